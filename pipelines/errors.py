@@ -1,0 +1,20 @@
+"""What stops the operator. What is wrong in somebody's file is a Finding (records.py), never an error.
+
+Comes in: nothing. Goes out: one exception family, caught only in cli and the dashboard's server.
+"""
+
+
+class Stop(Exception):
+    """Something the operator must know before the work can go on: one plain sentence, with what to do."""
+
+
+class BrokenSeason(Stop):
+    """season.toml cannot be used: the sentence names each fault by its key."""
+
+
+class NotABook(Stop):
+    """The folder named is not a book, or the book is damaged."""
+
+
+class Busy(Stop):
+    """Somebody else holds the writer's lock and did not let go in time."""

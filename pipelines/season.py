@@ -1,0 +1,207 @@
+"""The season's rules: season.toml → one checked Season; every fault is named by its key.
+
+Comes in: the text of a season.toml. Goes out: a Season (dates, items, prices, tiers, dues, thresholds).
+"""
+
+import tomllib
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from pipelines.errors import BrokenSeason
+
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+GRACE = timedelta(days=60)  # how far outside the season a date may lie
+RESERVED = {"participant", "troop", "date", "start", "place", "participants", "cash", "card", "note", "outside"}
+
+
+def _two_decimals(value: Decimal) -> Decimal:
+    if value != round(value, 2):
+        raise ValueError("at most two decimals")
+    return value
+
+
+Money = Annotated[Decimal, Field(ge=0, le=10_000_000), AfterValidator(_two_decimals)]
+Share = Annotated[Decimal, Field(ge=0, le=1, max_digits=12, decimal_places=8)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class Frame(_Part):
+    """[season]: its title, its days, its currency."""
+
+    title: str = Field(min_length=1)
+    area: str = Field(min_length=1)
+    first_day: date
+    last_day: date
+    week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
+    currency: str = Field("USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
+    settle_days: int = Field(5, ge=0, le=60)
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.last_day < self.first_day:
+            raise ValueError("last_day lies before first_day")
+        return self
+
+
+class Item(_Part):
+    """[[items]]: what is sold; a new price is a new code."""
+
+    code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
+    title: str = Field(min_length=1)
+    price: Money
+    packages_per_case: int = Field(12, ge=1, le=10_000)
+    stocked: bool = True
+
+
+class Tier(_Part):
+    """[[proceeds.tiers]]: from this average of packages on, the troop keeps this much of each package charged."""
+
+    from_average: Decimal = Field(ge=0, max_digits=12, decimal_places=4)
+    rate: Decimal = Field(ge=0, le=1000, max_digits=9, decimal_places=4)
+
+
+class Proceeds(_Part):
+    """[proceeds]: what the average divides by, and the tiers."""
+
+    per: Literal["taking_part", "registered"] = "taking_part"
+    tiers: tuple[Tier, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _ascending(self) -> Self:
+        starts = [tier.from_average for tier in self.tiers]
+        if starts[0] != 0:
+            raise ValueError("the first tier starts at from_average = 0")
+        if any(b <= a for a, b in zip(starts, starts[1:], strict=False)):
+            raise ValueError("each tier starts above the one before")
+        return self
+
+
+class Due(_Part):
+    """[[dues]]: on this day this share of charged less proceeds, as of the cutoff, is due in all."""
+
+    on: date
+    share: Share
+    cutoff: date | None = None
+
+    @property
+    def cutoff_on(self) -> date:
+        return self.cutoff or self.on
+
+    @model_validator(mode="after")
+    def _cutoff_first(self) -> Self:
+        if self.cutoff and self.cutoff > self.on:
+            raise ValueError("the cutoff lies after the due date")
+        return self
+
+
+class Online(_Part):
+    """[online]: rules of the participants' personal pages."""
+
+    ship_minimum: int = Field(4, ge=0, le=1000)
+    answer_within_days: int = Field(5, ge=0, le=60)
+
+
+class FollowUp(_Part):
+    """[follow_up]: from where on something is an exception; each default is what a coordinator would choose."""
+
+
+class Season(_Part):
+    """All the rules of one season, frozen; `text` is the season.toml it was read from."""
+
+    season: Frame
+    items: tuple[Item, ...] = Field(min_length=1)
+    proceeds: Proceeds
+    dues: tuple[Due, ...] = ()
+    online: Online = Online()
+    follow_up: FollowUp = FollowUp()
+    text: str = Field("", repr=False)
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        codes = [item.code.casefold() for item in self.items]
+        for code in codes:
+            if codes.count(code) > 1:
+                raise ValueError(f"items: the code {code.upper()} stands twice")
+            if code in RESERVED:
+                raise ValueError(f"items: the code {code.upper()} is the name of a column")
+        days = [due.on for due in self.dues]
+        if days != sorted(set(days)):
+            raise ValueError("dues: each due date comes after the one before")
+        if any(not self.first_dated <= day <= self.last_dated for day in days):
+            raise ValueError("dues: a due date lies over 60 days outside the season")
+        return self
+
+    @property
+    def first_dated(self) -> date:
+        return self.season.first_day - GRACE
+
+    @property
+    def last_dated(self) -> date:
+        return self.season.last_day + GRACE
+
+    @property
+    def codes(self) -> dict[str, Item]:
+        """Items by code, as season.toml spells it."""
+        return {item.code: item for item in self.items}
+
+    @property
+    def first_week_ending(self) -> date:
+        """The first day a week ends on, on or after the first day."""
+        ahead = (DAYS.index(self.season.week_ends_on) - self.season.first_day.weekday()) % 7
+        return self.season.first_day + timedelta(days=ahead)
+
+    def week_ending(self, number: int) -> date:
+        """The day the season's week `number` (1, 2, ...) ends on."""
+        return self.first_week_ending + timedelta(weeks=number - 1)
+
+    def week_number(self, day: date) -> int:
+        """The season's week that `day` lies in: 1, 2, ...; 0 and less before the first."""
+        return (day - self.first_week_ending + timedelta(days=6)).days // 7 + 1
+
+    def is_week_ending(self, day: date) -> bool:
+        """Whether a week of the season ends on `day`."""
+        return day.weekday() == DAYS.index(self.season.week_ends_on)
+
+    @property
+    def week_endings(self) -> list[date]:
+        """The ends of the season's own weeks, the last one the first on or after the last day."""
+        last = self.week_number(self.season.last_day)
+        return [self.week_ending(number) for number in range(1, last + 1)]
+
+
+def read_season(text: str) -> Season:
+    """The season that a season.toml's text states; raises BrokenSeason naming every fault by its key."""
+    try:
+        stated = tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as fault:
+        raise BrokenSeason(f"season.toml is not valid TOML: {fault}.") from fault
+    if "text" in stated:
+        raise BrokenSeason("season.toml: text: this key is not known.")
+    try:
+        return Season.model_validate({**stated, "text": text})
+    except ValidationError as faults:
+        lines = [f"  {_key(f['loc'])}: {_said(f)}" for f in faults.errors(include_url=False)]
+        raise BrokenSeason("season.toml needs mending:\n" + "\n".join(lines)) from faults
+
+
+def _key(places: tuple[int | str, ...]) -> str:
+    key = ""
+    for place in places:
+        key += f"[{place + 1}]" if isinstance(place, int) else f".{place}" if key else place
+    return key or "season.toml"
+
+
+def _said(fault: "object") -> str:
+    kind, message, given = fault["type"], fault["msg"], fault["input"]  # type: ignore[index]
+    if kind == "missing":
+        return "is missing"
+    if kind == "extra_forbidden":
+        return "this key is not known"
+    text = message.removeprefix("Value error, ")
+    return text if isinstance(given, dict) else f"{text} (found {given!s})"
