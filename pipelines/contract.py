@@ -75,7 +75,10 @@ REMITTANCE_STATES = ("pending", "cleared", "returned")
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its name, kind, and whether its header (`required`) or its every cell (`filled`) must be there."""
+    """One column: its name, kind, and whether its header (`required`) or its every cell (`filled`) must be there.
+
+    A row of a bulk table with nothing but troop and week says "nothing" and fills nothing else.
+    """
 
     name: str
     kind: Kind
@@ -165,7 +168,7 @@ STOCK = _submission(
     "stock",
     "one stocked item",
     ("item",),
-    head("item", "stocked_item", "the item's code"),
+    must("item", "stocked_item", "the item's code"),
     may("received", "packages", "packages fetched or brought; compared with the supply feed, used in no figure"),
     may("damaged", "packages", "packages found damaged this week"),
     head("on_hand", "count", "packages counted at the week's end; empty = not counted"),
@@ -175,7 +178,7 @@ FAMILIES = _submission(
     "families",
     "what one participant took and paid",
     ("participant", "item"),
-    head("participant", "participant", "the participant's code; `troop` = set aside for the troop's own page"),
+    must("participant", "participant", "the participant's code; `troop` = set aside for the troop's own page"),
     head("item", "item", "the item's code; empty on a row that carries money"),
     head("packages", "packages_back", "packages taken this week; negative = brought back"),
     may("cash", "money_noted", "cash and cheques handed in"),
@@ -187,7 +190,7 @@ STALLS = _submission(
     "stalls",
     "one public stall",
     ("date", "start", "place", "item"),
-    head("date", "date", "the day of the stall"),
+    must("date", "date", "the day of the stall"),
     may("start", "time", "when it opened"),
     may("place", "text", "where it stood"),
     head("item", "item", "the item's code; empty on a row that carries money"),
@@ -202,8 +205,8 @@ BANKED = _submission(
     "banked",
     "one deposit",
     (),
-    head("date", "date", "the day of the deposit"),
-    head("amount", "money_noted", "the amount put into the bank"),
+    must("date", "date", "the day of the deposit"),
+    must("amount", "money_noted", "the amount put into the bank"),
     may("slip", "text", "the number on the slip"),
     may("note", "text", "needed where an amount is negative"),
 )
@@ -212,19 +215,19 @@ MOVES = _submission(
     "moves",
     "packages moved between troops",
     (),
-    head("date", "date", "the day they changed hands"),
-    head("item", "stocked_item", "the item's code"),
-    head("packages", "packages", "packages moved"),
-    head("direction", "choice", "in = to this troop, out = from it", ("in", "out")),
-    head("other_troop", "other_troop", "the other troop; outside = another area"),
+    must("date", "date", "the day they changed hands"),
+    must("item", "stocked_item", "the item's code"),
+    must("packages", "packages", "packages moved"),
+    must("direction", "choice", "in = to this troop, out = from it", ("in", "out")),
+    must("other_troop", "other_troop", "the other troop; outside = another area"),
 )
 
 GOALS = _submission(
     "goals",
     "one participant's goal",
     ("participant",),
-    head("participant", "participant", "the participant's code"),
-    head("goal", "packages", "packages the participant means to sell"),
+    must("participant", "participant", "the participant's code"),
+    must("goal", "packages", "packages the participant means to sell"),
 )
 
 TROOPS = _feed(

@@ -1,0 +1,1 @@
+"""A file → cells as they are → rows and findings."""

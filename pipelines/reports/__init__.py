@@ -1,0 +1,1 @@
+"""What goes out: one module a kind of paper, each a reader of measures."""

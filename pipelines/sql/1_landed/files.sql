@@ -1,0 +1,11 @@
+-- One row a file ever taken in; its bytes lie in landed/ under their SHA-256. what: submission, tables, season, mapping
+-- or unknown. read_at: when it was last judged.
+create table if not exists landed.files (
+    file_no integer primary key,
+    sha256 varchar not null unique,
+    name varchar not null,
+    size_bytes bigint not null,
+    landed_at timestamp not null,
+    sender varchar not null,
+    what varchar not null
+)

@@ -1,0 +1,167 @@
+"""The only module that imports duckdb: open a warehouse, run SQL files, fetch rows and frames.
+
+Comes in: paths, names of SQL files, bound values. Goes out: connections and relations. A stage's folder is run as a
+whole: each file becomes the table `<stage>.<file name>`, in the order in which the files name each other.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date, datetime
+from functools import cache
+from graphlib import TopologicalSorter
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+
+from pipelines.contract import FEEDS, ORDER_STATES, PAID_BY_HAND_STATES, REMITTANCE_STATES, REMOTE_STATES, SQL_TYPES, TABLES
+from pipelines.errors import Busy, NotABook
+from pipelines.season import Season
+
+SQL = Path(__file__).parent / "sql"
+STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"}
+REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions)\.([a-z_]+)")
+
+Connection = duckdb.DuckDBPyConnection
+
+
+def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
+    """A warehouse file opened, or one in memory; raises Busy or NotABook in the operator's words."""
+    try:
+        return duckdb.connect(str(path) if path else ":memory:", read_only=read_only)
+    except duckdb.IOException as fault:
+        if "lock" in str(fault).lower():
+            raise Busy("Another program has the warehouse open. Close it and try again.") from fault
+        raise NotABook(f"The warehouse cannot be opened: {str(fault).splitlines()[0]}") from fault
+
+
+@cache
+def sql(stage_folder: str, name: str) -> str:
+    """The text of one SQL file."""
+    return (SQL / stage_folder / f"{name}.sql").read_text(encoding="utf-8")
+
+
+@contextmanager
+def transaction(con: Connection) -> Iterator[None]:
+    """All or nothing."""
+    con.execute("begin")
+    try:
+        yield
+    except BaseException:
+        con.execute("rollback")
+        raise
+    con.execute("commit")
+
+
+def prepare_landed(con: Connection) -> None:
+    """Makes the landed tables of an empty book: files, units, findings, and one for each table of the contract."""
+    con.execute("create schema if not exists landed")
+    for path in sorted((SQL / "1_landed").glob("*.sql")):
+        con.execute(path.read_text(encoding="utf-8"))
+    for table in TABLES.values():
+        columns = ", ".join(f'"{column.name}" {SQL_TYPES[column.kind]}' for column in table.columns)
+        con.execute(
+            f"create table if not exists landed.{table.name} "
+            f"(unit_no integer, file_no integer, sheet varchar, row_no integer, {columns})"
+        )
+
+
+def _relations() -> dict[str, str]:
+    """Every derived relation by its full name, with the select that makes it."""
+    made = {}
+    for stage, folder in STAGES.items():
+        for path in sorted((SQL / folder).glob("[!_]*.sql")):
+            made[f"{stage}.{path.stem}"] = path.read_text(encoding="utf-8")
+    feeds = {table.name for table in FEEDS}
+    for table in TABLES.values():
+        template = sql("2_accepted", "_feed" if table.name in feeds else "_submission")
+        key = ", ".join(f'r."{name}"' for name in table.key)
+        made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
+    return made
+
+
+@cache
+def ordered_relations() -> tuple[tuple[str, str], ...]:
+    """Every derived relation and its select, each after those it names."""
+    made = _relations()
+    body = {name: re.sub(r"--.*", "", text) for name, text in made.items()}
+    needs = {name: {f"{s}.{t}" for s, t in REFERENCE.findall(text)} & made.keys() for name, text in body.items()}
+    return tuple((name, made[name]) for name in TopologicalSorter(needs).static_order())
+
+
+def tell_season(con: Connection, season: Season) -> None:
+    """The season's rules as tables: season.items, tiers, dues, rules, order_states, remittance_states."""
+    con.execute("create schema if not exists season")
+    con.execute(
+        "create or replace table season.items "
+        "(item_no integer, code varchar, title varchar, price decimal(12,2), packages_per_case integer, is_stocked boolean)"
+    )
+    con.executemany(
+        "insert into season.items values (?, ?, ?, ?, ?, ?)",
+        [(n, i.code, i.title, i.price, i.packages_per_case, i.stocked) for n, i in enumerate(season.items, 1)],
+    )
+    con.execute("create or replace table season.tiers (tier_no integer, from_average decimal(12,4), rate decimal(9,4))")
+    con.executemany(
+        "insert into season.tiers values (?, ?, ?)",
+        [(n, tier.from_average, tier.rate) for n, tier in enumerate(season.proceeds.tiers, 1)],
+    )
+    con.execute("create or replace table season.dues (due_no integer, due_on date, share decimal(12,8), cutoff_on date)")
+    if season.dues:
+        con.executemany(
+            "insert into season.dues values (?, ?, ?, ?)",
+            [(n, due.on, due.share, due.cutoff_on) for n, due in enumerate(season.dues, 1)],
+        )
+    frame = season.season
+    con.execute(
+        "create or replace table season.rules as select ?::varchar as title, ?::varchar as area, ?::date as first_day, "
+        "?::date as last_day, ?::varchar as currency, ?::integer as settle_days, ?::varchar as proceeds_per, "
+        "?::integer as ship_minimum, ?::integer as answer_within_days, ?::date as first_week_ending",
+        [
+            frame.title, frame.area, frame.first_day, frame.last_day, frame.currency, frame.settle_days,
+            season.proceeds.per, season.online.ship_minimum, season.online.answer_within_days, season.first_week_ending,
+        ],
+    )  # fmt: skip
+    con.execute(
+        "create or replace table season.order_states "
+        "(mode varchar, state varchar, rank integer, is_remote boolean, is_paid_by_hand boolean)"
+    )
+    con.executemany(
+        "insert into season.order_states values (?, ?, ?, ?, ?)",
+        [
+            (mode, state, rank, (mode, state) in REMOTE_STATES, (mode, state) in PAID_BY_HAND_STATES)
+            for mode, states in ORDER_STATES.items()
+            for rank, state in enumerate(states, 1)
+        ],
+    )
+    con.execute("create or replace table season.remittance_states (state varchar, rank integer)")
+    con.executemany("insert into season.remittance_states values (?, ?)", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)])
+
+
+def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
+    """Makes every derived relation for the days asked, from what was accepted by `known_on` (UTC; None: all)."""
+    tell_season(con, season)
+    con.execute("create schema if not exists chosen")
+    con.execute("create or replace table chosen.days (as_of date, week_no integer)")
+    if days:
+        con.executemany("insert into chosen.days values (?, ?)", [(day, season.week_number(day)) for day in sorted(set(days))])
+    con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
+    for stage in STAGES:
+        con.execute(f"create schema if not exists {stage}")
+    for name, select in ordered_relations():
+        con.execute(f"create or replace table {name} as {select}")
+
+
+def rows(con: Connection, query: str, values: Sequence[Any] = ()) -> list[dict[str, Any]]:
+    """The rows of a query, each as a dict."""
+    done = con.execute(query, list(values))
+    names = [column[0] for column in done.description or []]
+    return [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+
+
+def load(con: Connection, name: str, frame: pa.Table) -> None:
+    """An Arrow table under a temporary name."""
+    con.register("_arriving", frame)
+    con.execute(f"create or replace temp table {name} as select * from _arriving")
+    con.unregister("_arriving")
