@@ -128,24 +128,27 @@ class Book:
         return False
 
     @contextmanager
-    def reading(self) -> Iterator[warehouse.Connection]:
-        """A read-only connection to the current snapshot, which is kept while it is open."""
-        con, hold = self.open_snapshot(self.current_snapshot())
-        try:
-            yield con
-        finally:
-            con.close()
-            os.close(hold)
-
-    def open_snapshot(self, snapshot: Path) -> tuple[warehouse.Connection, int]:
-        """A read-only connection and the handle that holds the snapshot against clearing; close both."""
+    def holding(self) -> Iterator[Path]:
+        """The current snapshot's path, which is kept while it is held."""
+        snapshot = self.current_snapshot()
         hold = os.open(self._in_use(snapshot), os.O_RDWR | os.O_CREAT, 0o600)
         fcntl.flock(hold, fcntl.LOCK_SH)
         try:
-            return warehouse.connect(snapshot, read_only=True), hold
-        except BaseException:
+            if not snapshot.is_file():  # cleared between the pointer's reading and the hold: there is a newer one
+                snapshot = self.current_snapshot()
+            yield snapshot
+        finally:
             os.close(hold)
-            raise
+
+    @contextmanager
+    def reading(self) -> Iterator[warehouse.Connection]:
+        """A read-only connection to the current snapshot, which is kept while it is open."""
+        with self.holding() as snapshot:
+            con = warehouse.connect(snapshot, read_only=True)
+            try:
+                yield con
+            finally:
+                con.close()
 
     def _in_use(self, snapshot: Path) -> Path:
         return snapshot.with_suffix(".reading")

@@ -4,6 +4,7 @@ Comes in: a book and paths. Goes out: what became of each file; a new snapshot.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -18,8 +19,9 @@ from pipelines.intake.parcels import Parcel, unpack
 from pipelines.intake.readers import Reader
 from pipelines.intake.tables import Raw, Workbooks, is_submission, nearest, recognised, take_table
 from pipelines.landed import Arrival, Placed
+from pipelines.measures import Figures, Viewer
 from pipelines.records import Finding, Reading
-from pipelines.season import Season
+from pipelines.season import Season, read_season
 from pipelines.warehouse import Connection
 
 Progress = Callable[[str, int, int], None]  # what is being done, how far, of how many
@@ -324,6 +326,37 @@ def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:
                     row["dollars_held"], findings)  # fmt: skip
         )
     return outcomes
+
+
+@contextmanager
+def figures(book: Book, viewer: Viewer, as_of: date | None = None, known_on: datetime | None = None) -> Iterator[Figures]:
+    """The book's figures for a viewer: the published ones, or, for another day or an earlier known-on time (UTC), made anew."""
+    with book.reading() as con:
+        published = Figures(con, viewer)
+        if known_on is None and (as_of is None or as_of in published.days()):
+            yield published
+            return
+        season = season_known(book, con, known_on)
+    with book.holding() as snapshot:
+        memory = warehouse.look_back(snapshot)
+        try:
+            warehouse.compute(memory, season, [as_of] if as_of else published_days(memory, season, now().date()), known_on)
+            yield Figures(memory, viewer)
+        finally:
+            memory.close()
+
+
+def season_known(book: Book, con: Connection, known_on: datetime | None) -> Season:
+    """The season as it was landed by a known-on time; the first one where none had been."""
+    done = con.execute(
+        "select sha256 from landed.files where what = 'season' "
+        "order by landed_at > coalesce(?::timestamp, timestamp '9999-12-31'), "
+        "case when landed_at > coalesce(?::timestamp, timestamp '9999-12-31') then file_no else -file_no end limit 1",
+        [known_on, known_on],
+    ).fetchall()
+    if not done:
+        return book.season()
+    return read_season(book.landed_path(done[0][0].split("@")[0]).read_text(encoding="utf-8-sig"))
 
 
 def published_days(con: Connection, season: Season, today: date) -> list[date]:

@@ -56,7 +56,7 @@ class Figures:
         """
         query, values = self._select(relation, as_of, troop)
         with self._con.cursor() as cursor:
-            return cursor.execute(query, values).to_arrow_table()
+            return cursor.sql(query, params=values).to_arrow_table()
 
     def rows(self, relation: Relation, as_of: date | None = None, troop: str | None = None) -> list[dict[str, Any]]:
         """The same as `frame`, as dicts."""

@@ -140,7 +140,7 @@ def tell_season(con: Connection, season: Season) -> None:
 
 
 def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
-    """Makes every derived relation for the days asked, from what was accepted by `known_on` (UTC; None: all)."""
+    """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all)."""
     tell_season(con, season)
     con.execute("create schema if not exists chosen")
     con.execute("create or replace table chosen.days (as_of date, week_no integer)")
@@ -151,6 +151,17 @@ def compute(con: Connection, season: Season, days: Sequence[date], known_on: dat
         con.execute(f"create schema if not exists {stage}")
     for name, select in ordered_relations():
         con.execute(f"create or replace table {name} as {select}")
+
+
+def look_back(snapshot: Path) -> Connection:
+    """A warehouse in memory whose landed tables are those of a snapshot, for any day and known-on time."""
+    con = connect()
+    quoted = str(snapshot).replace("'", "''")
+    con.execute(f"attach '{quoted}' as snapshot (read_only)")
+    con.execute("create schema landed")
+    for name in ("files", "units", "findings", *TABLES):
+        con.execute(f"create view landed.{name} as from snapshot.landed.{name}")
+    return con
 
 
 def rows(con: Connection, query: str, values: Sequence[Any] = ()) -> list[dict[str, Any]]:
