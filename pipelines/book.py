@@ -52,8 +52,10 @@ class Book:
             raise BrokenSeason("season.toml is not UTF-8 text: save it as UTF-8.") from fault
 
     @contextmanager
-    def writing(self, on_wait: Callable[[str], None] = lambda _said: None, wait: float = WAIT_SECONDS) -> Iterator[warehouse.Connection]:
-        """The one writer's connection; waits for another writer, telling who it is; raises Busy after `wait` seconds."""
+    def writing(
+        self, on_wait: Callable[[str], None] = lambda _said: None, wait: float = WAIT_SECONDS
+    ) -> Iterator[warehouse.Connection]:
+        """The one writer's connection; waits for another writer, telling who; raises Busy after `wait` seconds."""
         self.season()
         lock = FileLock(self._lock_file)
         try:

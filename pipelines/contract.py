@@ -90,7 +90,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One table that may come in. `key`: one row for each; (): each row is its own. `unit`: held or accepted together."""
+    """One table that may come in. `key`: one row for each; (): each row its own. `unit`: held or accepted at once."""
 
     name: str
     is_feed: bool

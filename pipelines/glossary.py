@@ -315,11 +315,17 @@ FAMILIES: dict[str, Measure] = {
 
 DUES: dict[str, Measure] = {
     "due_on": Measure("Due on", "date", "The day of a due date of the season or of an announced collection."),
-    "amount": Measure("Announced", "money", "What the organisation said it will collect; empty where nothing is announced."),
-    "is_estimate": Measure("Estimate", "yes or no", "Whether the amount is worked out here because no collection is announced."),
+    "amount": Measure(
+        "Announced", "money", "What the organisation said it will collect; empty where nothing is announced."
+    ),
+    "is_estimate": Measure(
+        "Estimate", "yes or no", "Whether the amount is worked out here because no collection is announced."
+    ),
     "due_by": Measure("Due by then", "money", "All that must have been credited by that day."),
     "instalment": Measure("Instalment", "money", "What this day asks for beyond the earlier ones."),
-    "unpaid": Measure("Unpaid", "money", "What is left of the instalment after the credits, which go to the oldest first."),
+    "unpaid": Measure(
+        "Unpaid", "money", "What is left of the instalment after the credits, which go to the oldest first."
+    ),
     "days_old": Measure("Age", "days", "Days since the instalment fell due."),
     "is_being_collected": Measure(
         "Being collected", "yes or no", "Whether the collection may still be clearing and no payment has come back."

@@ -13,8 +13,15 @@ from pipelines.contract import TABLES, Table
 from pipelines.records import Finding
 from pipelines.warehouse import Connection
 
-MONEY_STATED = {"families": "cash, card", "stalls": "cash, card", "banked": "amount", "online_orders": "goods_amount",
-                "collections": "amount", "remittances": "amount", "adjustments": "amount"}  # fmt: skip
+MONEY_STATED = {
+    "families": "cash, card",
+    "stalls": "cash, card",
+    "banked": "amount",
+    "online_orders": "goods_amount",
+    "collections": "amount",
+    "remittances": "amount",
+    "adjustments": "amount",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +74,9 @@ def land_files(con: Connection, arrivals: Iterable[Arrival]) -> None:
 def stage(con: Connection, table: Table, frame: Any) -> None:
     """Puts judged rows (an Arrow table) beside the landed ones, numbered by position."""
     warehouse.load(con, "arrived", frame)
-    con.execute("create or replace temp table staged as select *, (row_number() over ())::integer - 1 as pos from arrived")
+    con.execute(
+        "create or replace temp table staged as select *, (row_number() over ())::integer - 1 as pos from arrived"
+    )
 
 
 def twice_with_different_values(con: Connection, table: Table) -> list[tuple[int, str]]:
@@ -112,7 +121,9 @@ def in_two_troops(con: Connection) -> list[tuple[int, str, str]]:
     ).fetchall()
 
 
-def store(con: Connection, table: Table, at: datetime, *, bad_units: set[tuple[int, str]], files: Iterable[int] = ()) -> None:
+def store(
+    con: Connection, table: Table, at: datetime, *, bad_units: set[tuple[int, str]], files: Iterable[int] = ()
+) -> None:
     """Makes units of the staged rows and lands those of accepted ones.
 
     `bad_units`: (file_no, unit) that are held. `files`: workbooks, each of which gets its unit even without a row.
@@ -127,7 +138,9 @@ def store(con: Connection, table: Table, at: datetime, *, bad_units: set[tuple[i
         con.executemany("insert into empty_files values (?)", listed)
     packages = "coalesce(sum(abs(packages)), 0)" if any(c.name == "packages" for c in table.columns) else "0"
     money = MONEY_STATED.get(table.name)
-    dollars = "coalesce(sum(" + " + ".join(f"coalesce({one}, 0)" for one in money.split(", ")) + "), 0)" if money else "0"
+    dollars = (
+        "coalesce(sum(" + " + ".join(f"coalesce({one}, 0)" for one in money.split(", ")) + "), 0)" if money else "0"
+    )
     troop = "min(troop)"
     week = "min(week_ending)" if any(c.name == "week_ending" for c in table.columns) else "null::date"
     con.execute(
@@ -142,11 +155,13 @@ def store(con: Connection, table: Table, at: datetime, *, bad_units: set[tuple[i
             select file_no, '', null, null, 0, 0, 0, 0 from empty_files anti join staged using (file_no)
         )
         select
-            coalesce((select max(unit_no) from landed.units), 0) + row_number() over (order by f.file_no, f.pos) as unit_no,
+            coalesce((select max(unit_no) from landed.units), 0)
+                + row_number() over (order by f.file_no, f.pos) as unit_no,
             f.* exclude (pos), b.file_no is null as is_accepted
         from found f
         left join bad_units b on b.file_no = f.file_no and (b.unit = f.unit or b.unit = '')
-        anti join (select file_no, unit from landed.units where table_name = ?) u on u.file_no = f.file_no and u.unit = f.unit
+        anti join (select file_no, unit from landed.units where table_name = ?) u
+            on u.file_no = f.file_no and u.unit = f.unit
         """,
         [table.name],
     )

@@ -1,6 +1,6 @@
 """The readers' only door to figures: every screen and paper asks here, on behalf of a viewer.
 
-Comes in: a snapshot's connection, a viewer, a day. Goes out: rows and Arrow tables of the troops that the viewer may see.
+Comes in: a snapshot's connection, a viewer, a day. Goes out: rows and Arrow tables of the troops the viewer may see.
 """
 
 from collections.abc import Sequence
@@ -19,6 +19,16 @@ SORTED_BY: dict[Relation, str] = {
     "items": "troop, item",
     "families": "troop, participant",
     "dues": "troop, due_on",
+}
+Fact = Literal["troops", "submitted", "roster", "supply", "cover", "stock", "goals"]
+FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
+    "troops": ("facts.troops", "troop"),
+    "submitted": ("facts.submitted", "troop, week_ending"),
+    "roster": ("accepted.roster", "troop, participant"),
+    "supply": ("accepted.supply", "troop, date, document, item, kind"),
+    "cover": ("accepted.cover", "troop, week_ending"),
+    "stock": ("accepted.stock", "troop, week_ending, item"),
+    "goals": ("accepted.goals", "troop, participant, week_ending"),
 }
 
 
@@ -65,15 +75,49 @@ class Figures:
             return warehouse.rows(cursor, query, values)
 
     def _select(self, relation: Relation, as_of: date | None, troop: str | None) -> tuple[str, Sequence[Any]]:
-        by = SORTED_BY[relation]
+        where, values = self._allowed(troop)
+        if as_of is not None:
+            where += " and as_of = ?"
+            values.append(as_of)
+        return f"select * from measures.{relation} where {where} order by as_of, {SORTED_BY[relation]}", values
+
+    def facts(self, fact: Fact, troop: str | None = None) -> list[dict[str, Any]]:
+        """What is known whatever the day, such as a troop's leader or the weeks submitted: rows as dicts, sorted."""
+        relation, by = FACTS[fact]
+        where, values = self._allowed(troop)
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, f"select * from {relation} where {where} order by {by}", values)
+
+    def files(self) -> list[dict[str, Any]]:
+        """Every file landed by the known-on time, in that order, with its rows counted and held; of the whole area.
+
+        A viewer who may see some troops only is told of none: a file may hold other troops' rows.
+        """
+        if self.viewer.troops is not None:
+            return []
+        query = """
+            select f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what,
+                coalesce(sum(u.rows_read) filter (u.accepted_at <= k.known_on), 0)::bigint as rows_counted,
+                coalesce(sum(u.rows_read), 0)::bigint - rows_counted as rows_held,
+                count(u.unit_no) filter (u.accepted_at is null or u.accepted_at > k.known_on) as units_held,
+                min(u.week_ending) filter (u.accepted_at is null or u.accepted_at > k.known_on) as held_from
+            from landed.files f
+            cross join chosen.known k
+            left join landed.units u on u.file_no = f.file_no
+            where f.landed_at <= k.known_on
+            group by f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what, k.known_on
+            order by f.file_no
+        """
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query)
+
+    def _allowed(self, troop: str | None) -> tuple[str, list[Any]]:
+        """The condition that keeps a query to the troops the viewer may see, and its values."""
         where, values = ["true"], list[Any]()
         if self.viewer.troops is not None:
             where.append("list_contains(?::varchar[], troop)")
             values.append(sorted(self.viewer.troops))
-        if as_of is not None:
-            where.append("as_of = ?")
-            values.append(as_of)
         if troop is not None:
             where.append("troop = ?")
             values.append(troop)
-        return f"select * from measures.{relation} where {' and '.join(where)} order by as_of, {by}", values
+        return " and ".join(where), values

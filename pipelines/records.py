@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 
 import pyarrow as pa
 
-type_of_cell = "None, str, int, float, bool, datetime.date, datetime.datetime, datetime.time, decimal.Decimal or CellFault"
+type_of_cell = (
+    "None, str, int, float, bool, datetime.date, datetime.datetime, datetime.time, decimal.Decimal or CellFault"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,8 @@ class Sheet:
     """One sheet of cells as they are; a CSV or Parquet file is one sheet named "".
 
     Small sheets (workbooks) come as `rows`: rows[0] is the sheet's row 1, rows[r][c] the cell in row r + 1 and
-    column c + 1, each one of type_of_cell; rows may be of different lengths and end at the last cell that is filled.
+    column c + 1: None, text, a number, a bool, a date, a time or a CellFault; rows may be of different lengths and end
+    at the last cell that is filled.
     Large ones (CSV, Parquet) come as `table`. Of a CSV its columns are strings named c0, c1, ... and its first record
     is the table's first; `row_numbers[k]` is the line on which record k starts (None: record k is row k + 1).
     Of a Parquet file (`has_names`) the columns keep their names and types, and record k is row k + 1.

@@ -6,6 +6,7 @@ Comes in: the text of a season.toml. Goes out: a Season (dates, items, prices, t
 import tomllib
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
@@ -39,8 +40,8 @@ class Frame(_Part):
     first_day: date
     last_day: date
     week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
-    currency: str = Field("USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
-    settle_days: int = Field(5, ge=0, le=60)
+    currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
+    settle_days: int = Field(default=5, ge=0, le=60)
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:
@@ -55,7 +56,7 @@ class Item(_Part):
     code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
     title: str = Field(min_length=1)
     price: Money
-    packages_per_case: int = Field(12, ge=1, le=10_000)
+    packages_per_case: int = Field(default=12, ge=1, le=10_000)
     stocked: bool = True
 
 
@@ -77,7 +78,7 @@ class Proceeds(_Part):
         starts = [tier.from_average for tier in self.tiers]
         if starts[0] != 0:
             raise ValueError("the first tier starts at from_average = 0")
-        if any(b <= a for a, b in zip(starts, starts[1:], strict=False)):
+        if any(later <= sooner for sooner, later in pairwise(starts)):
             raise ValueError("each tier starts above the one before")
         return self
 
@@ -103,8 +104,8 @@ class Due(_Part):
 class Online(_Part):
     """[online]: rules of the participants' personal pages."""
 
-    ship_minimum: int = Field(4, ge=0, le=1000)
-    answer_within_days: int = Field(5, ge=0, le=60)
+    ship_minimum: int = Field(default=4, ge=0, le=1000)
+    answer_within_days: int = Field(default=5, ge=0, le=60)
 
 
 class FollowUp(_Part):
@@ -120,7 +121,7 @@ class Season(_Part):
     dues: tuple[Due, ...] = ()
     online: Online = Online()
     follow_up: FollowUp = FollowUp()
-    text: str = Field("", repr=False)
+    text: str = Field(default="", repr=False)
 
     @model_validator(mode="after")
     def _whole(self) -> Self:

@@ -16,7 +16,15 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
-from pipelines.contract import FEEDS, ORDER_STATES, PAID_BY_HAND_STATES, REMITTANCE_STATES, REMOTE_STATES, SQL_TYPES, TABLES
+from pipelines.contract import (
+    FEEDS,
+    ORDER_STATES,
+    PAID_BY_HAND_STATES,
+    REMITTANCE_STATES,
+    REMOTE_STATES,
+    SQL_TYPES,
+    TABLES,
+)
 from pipelines.errors import Busy, NotABook
 from pipelines.season import Season
 
@@ -96,7 +104,8 @@ def tell_season(con: Connection, season: Season) -> None:
     con.execute("create schema if not exists season")
     con.execute(
         "create or replace table season.items "
-        "(item_no integer, code varchar, title varchar, price decimal(12,2), packages_per_case integer, is_stocked boolean)"
+        "(item_no integer, code varchar, title varchar, price decimal(12,2), packages_per_case integer, "
+        "is_stocked boolean)"
     )
     con.executemany(
         "insert into season.items values (?, ?, ?, ?, ?, ?)",
@@ -107,7 +116,9 @@ def tell_season(con: Connection, season: Season) -> None:
         "insert into season.tiers values (?, ?, ?)",
         [(n, tier.from_average, tier.rate) for n, tier in enumerate(season.proceeds.tiers, 1)],
     )
-    con.execute("create or replace table season.dues (due_no integer, due_on date, share decimal(12,8), cutoff_on date)")
+    con.execute(
+        "create or replace table season.dues (due_no integer, due_on date, share decimal(12,8), cutoff_on date)"
+    )
     if season.dues:
         con.executemany(
             "insert into season.dues values (?, ?, ?, ?)",
@@ -119,10 +130,18 @@ def tell_season(con: Connection, season: Season) -> None:
         "?::date as last_day, ?::varchar as currency, ?::integer as settle_days, ?::varchar as proceeds_per, "
         "?::integer as ship_minimum, ?::integer as answer_within_days, ?::date as first_week_ending",
         [
-            frame.title, frame.area, frame.first_day, frame.last_day, frame.currency, frame.settle_days,
-            season.proceeds.per, season.online.ship_minimum, season.online.answer_within_days, season.first_week_ending,
+            frame.title,
+            frame.area,
+            frame.first_day,
+            frame.last_day,
+            frame.currency,
+            frame.settle_days,
+            season.proceeds.per,
+            season.online.ship_minimum,
+            season.online.answer_within_days,
+            season.first_week_ending,
         ],
-    )  # fmt: skip
+    )
     con.execute(
         "create or replace table season.order_states "
         "(mode varchar, state varchar, rank integer, is_remote boolean, is_paid_by_hand boolean)"
@@ -136,7 +155,9 @@ def tell_season(con: Connection, season: Season) -> None:
         ],
     )
     con.execute("create or replace table season.remittance_states (state varchar, rank integer)")
-    con.executemany("insert into season.remittance_states values (?, ?)", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)])
+    con.executemany(
+        "insert into season.remittance_states values (?, ?)", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)]
+    )
 
 
 def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
@@ -145,7 +166,9 @@ def compute(con: Connection, season: Season, days: Sequence[date], known_on: dat
     con.execute("create schema if not exists chosen")
     con.execute("create or replace table chosen.days (as_of date, week_no integer)")
     if days:
-        con.executemany("insert into chosen.days values (?, ?)", [(day, season.week_number(day)) for day in sorted(set(days))])
+        con.executemany(
+            "insert into chosen.days values (?, ?)", [(day, season.week_number(day)) for day in sorted(set(days))]
+        )
     con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
     for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")

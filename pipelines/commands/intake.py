@@ -2,13 +2,16 @@
 
 import getpass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
 from pipelines.errors import Stop
 from pipelines.records import Finding
+
+if TYPE_CHECKING:
+    from pipelines.flow import Outcome
 
 SHOWN = 20  # findings of one file that a terminal is shown at once
 
@@ -48,26 +51,29 @@ def ingest(
         for outcome in outcomes:
             _say_outcome(outcome)
         _say_totals(outcomes)
-    if any(o.status not in ("taken in", "already taken in") or any(not f.is_note for f in o.findings) for o in outcomes):
+    if any(
+        o.status not in ("taken in", "already taken in") or any(not f.is_note for f in o.findings) for o in outcomes
+    ):
         raise typer.Exit(HELD)
 
 
-def _say_outcome(outcome: "object") -> None:
-    name, status, rows = outcome.name, outcome.status, outcome.rows  # type: ignore[attr-defined]
-    held = f", {outcome.rows_held:,} of them held" if outcome.rows_held else ""  # type: ignore[attr-defined]
+def _say_outcome(outcome: "Outcome") -> None:
+    name, status, rows = outcome.name, outcome.status, outcome.rows
+    held = f", {outcome.rows_held:,} of them held" if outcome.rows_held else ""
     say(f"{name}: {status}{f', {rows:,} rows{held}' if rows else ''}")
-    findings: list[Finding] = outcome.findings  # type: ignore[attr-defined]
+    findings: list[Finding] = outcome.findings
     for finding in findings[:SHOWN]:
         place = " ".join(part for part in (finding.sheet, finding.cell) if part)
         mark = "note" if finding.is_note else "mend"
-        say(f"    {mark}  {place + ': ' if place else ''}found {finding.found}; expected {finding.expected}. {finding.how}")
+        told = f"found {finding.found}; expected {finding.expected}. {finding.how}"
+        say(f"    {mark}  {place + ': ' if place else ''}{told}")
     if len(findings) > SHOWN:
         say(f"    and {len(findings) - SHOWN:,} more; --json lists them all")
 
 
-def _say_totals(outcomes: "list[object]") -> None:
+def _say_totals(outcomes: "list[Outcome]") -> None:
     counts: dict[str, int] = {}
     for outcome in outcomes:
-        counts[outcome.status] = counts.get(outcome.status, 0) + 1  # type: ignore[attr-defined]
+        counts[outcome.status] = counts.get(outcome.status, 0) + 1
     told = ", ".join(f"{count:,} {status}" for status, count in counts.items()) or "nothing to take in"
     say(f"{len(outcomes):,} files: {told}.")

@@ -54,7 +54,9 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
     names = {
         "file_no": pa.array([raw.file_nos] * size if isinstance(raw.file_nos, int) else raw.file_nos, pa.int32()),
         "sheet": pa.array([raw.sheets] * size if isinstance(raw.sheets, str) else raw.sheets, pa.string()),
-        "row_no": pa.array(raw.row_nos, pa.int32()) if not isinstance(raw.row_nos, pa.Array) else raw.row_nos.cast(pa.int32()),
+        "row_no": pa.array(raw.row_nos, pa.int32())
+        if not isinstance(raw.row_nos, pa.Array)
+        else raw.row_nos.cast(pa.int32()),
         "unit": _units(raw, typed, given),
         "is_bad": bad,
         "is_nothing": pa.array([row in empty_rows for row in range(size)]) if empty_rows else pa.array([False] * size),
@@ -82,8 +84,10 @@ def _units(raw: Raw, typed: dict[str, pa.Array], given: dict[str, list[object]])
     for name in raw.table.unit:
         values = typed[name].cast(pa.string())
         if values.null_count:
-            found = pa.array([_shown(raw.found(k, name)) if not v else None for k, v in enumerate(values.is_valid().to_pylist())],
-                             pa.string())  # fmt: skip
+            found = pa.array(
+                [_shown(raw.found(k, name)) if not v else None for k, v in enumerate(values.is_valid().to_pylist())],
+                pa.string(),
+            )
             values = pc.coalesce(values, found, pa.scalar(""))
         parts.append(values)
     return parts[0] if len(parts) == 1 else pc.binary_join_element_wise(*parts, " ")
@@ -121,7 +125,9 @@ def _notes_beside_negatives(raw: Raw, typed: dict[str, pa.Array], _known: Known)
             continue
         for row in _where(pc.less(typed[column.name], pa.scalar(0, pa.decimal128(12, 2)))):
             if not typed["note"][row].as_py():
-                fault = Fault("an amount of 0 or more, or a note that says why", "Write into the note why it is negative.")
+                fault = Fault(
+                    "an amount of 0 or more, or a note that says why", "Write into the note why it is negative."
+                )
                 found.append((row, _finding(raw, row, column.name, fault)))
     return found
 
@@ -160,7 +166,10 @@ def _moves(raw: Raw, typed: dict[str, pa.Array], _known: Known) -> list[tuple[in
     itself = Fault("another troop", "Type the other troop's code, or outside for another area.")
     return [
         *((row, _finding(raw, row, "date", outside)) for row in _where(pc.greater(age, week))),
-        *((row, _finding(raw, row, "other_troop", itself)) for row in _where(pc.equal(typed["troop"], typed["other_troop"]))),
+        *(
+            (row, _finding(raw, row, "other_troop", itself))
+            for row in _where(pc.equal(typed["troop"], typed["other_troop"]))
+        ),
     ]
 
 
@@ -168,11 +177,15 @@ def _orders(raw: Raw, typed: dict[str, pa.Array], known: Known) -> list[tuple[in
     if raw.table.name != "online_orders":
         return []
     early = Fault("a day not before the order was placed", "Correct the one of the two dates that is wrong.")
-    found = [(row, _finding(raw, row, "state_on", early)) for row in _where(pc.less(typed["state_on"], typed["placed_on"]))]
+    found = [
+        (row, _finding(raw, row, "state_on", early)) for row in _where(pc.less(typed["state_on"], typed["placed_on"]))
+    ]
     modes, states = typed["mode"].to_pylist(), typed["state"].to_pylist()
     for row, (mode, state) in enumerate(zip(modes, states, strict=True)):
         if mode and state and not is_state_of(mode, state):
-            found.append((row, _finding(raw, row, "state", Fault(f"a state of {mode} orders", "Correct the mode or the state."))))
+            found.append(
+                (row, _finding(raw, row, "state", Fault(f"a state of {mode} orders", "Correct the mode or the state.")))
+            )
     prices = {code: item.price for code, item in known.season.codes.items()}
     price = pa.array([prices.get(item) for item in typed["item"].to_pylist()], pa.decimal128(12, 2))
     differs = pc.not_equal(pc.multiply(typed["packages"].cast(pa.decimal128(10, 0)), price), typed["goods_amount"])

@@ -1,6 +1,6 @@
 """What one cell may be: a value as it stands → the value it means, or what is wrong with it.
 
-Comes in: cells (records.type_of_cell) and what is known of season and troops. Goes out: typed values, a Fault or a Note.
+Comes in: cells (see records.Sheet) and what is known of season and troops. Goes out: typed values, a Fault or a Noted.
 Each distinct value of a column is judged once (judge_column).
 """
 

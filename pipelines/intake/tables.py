@@ -5,15 +5,15 @@ Comes in: a file's sheets and the season. Goes out: Raw tables (columns of cells
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
+from pipelines.contract import SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.records import Finding, Sheet
-from pipelines.season import Season
 
-Cells = Sequence[object] | pa.Array
+Cells = Any  # a list of cells, or an Arrow array
 HEADER_WITHIN = 20  # rows in which a header is looked for
 
 
@@ -104,7 +104,7 @@ def _headers(sheet: Sheet) -> list[tuple[int, list[object]]]:
     return [(k, row) for k, row in rows if any(not is_empty(c) for c in row)]
 
 
-def _placed(table: Table, header: list[object]) -> tuple[dict[str, int], dict[int, str]]:
+def placed(table: Table, header: list[object]) -> tuple[dict[str, int], dict[int, str]]:
     wanted = {fold(name): name for name in table.names}
     places: dict[str, int] = {}
     extras: dict[int, str] = {}
@@ -122,7 +122,7 @@ def recognised(sheet: Sheet) -> Headed | None:
     best: tuple[int, Headed] | None = None
     for row, header in _headers(sheet):
         for table in TABLES.values():
-            places, extras = _placed(table, header)
+            places, extras = placed(table, header)
             if all(column.name in places for column in table.columns if column.required):
                 weight = 2 * len(places) - sum(1 for extra in extras.values() if extra)
                 if best is None or weight > best[0]:
@@ -152,9 +152,11 @@ def take_table(file_no: int, sheet: Sheet, headed: Headed) -> tuple[Raw, list[Fi
         columns = {name: arrays[place] for name, place in headed.places.items()}
         extras = {place: arrays[place] for place in headed.extras}
         numbers = sheet.row_numbers
-        row_nos = numbers.slice(start) if numbers is not None else pa.array(range(start + 1, start + 1 + len(body_table)))
+        row_nos = (
+            numbers.slice(start) if numbers is not None else pa.array(range(start + 1, start + 1 + len(body_table)))
+        )
         filled = _any_filled(columns.values(), len(body_table))
-    raw = Raw(table, file_no, sheet.name, row_nos, columns, {name: place for name, place in headed.places.items()})
+    raw = Raw(table, file_no, sheet.name, row_nos, columns, dict(headed.places))
     if not all(filled):
         raw = _without_blank_rows(raw, filled)
         keep = [k for k, is_filled in enumerate(filled) if is_filled]
@@ -188,7 +190,7 @@ def _without_blank_rows(raw: Raw, filled: list[bool]) -> Raw:
     keep = [k for k, is_filled in enumerate(filled) if is_filled]
     columns = {name: _picked(cells, keep) for name, cells in raw.columns.items()}
     row_nos = _picked(raw.row_nos, keep)
-    return Raw(raw.table, raw.file_nos, raw.sheets, row_nos, columns, raw.letters)  # type: ignore[arg-type]
+    return Raw(raw.table, raw.file_nos, raw.sheets, row_nos, columns, raw.letters)
 
 
 def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells]) -> list[Finding]:
@@ -202,174 +204,29 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells]) -> list[
         cell = f"{letter(place)}{headed.header_row + 1}" if headed.header_row >= 0 else header
         if headed.table.name in WIDE_SHEETS:
             for row in filled:
-                raw.row_faults.setdefault(row, []).append(_unknown_header(raw.sheet(row), cell, header))
+                raw.row_faults.setdefault(row, []).append(unknown_header(raw.sheet(row), cell, header))
         else:
             notes.append(
-                Finding(raw.sheet(0), cell, header or "no header", "a column of the contract",
-                        "This column was passed over; nothing in it was counted.", is_note=True)
-            )  # fmt: skip
+                Finding(
+                    raw.sheet(0),
+                    cell,
+                    header or "no header",
+                    "a column of the contract",
+                    "This column was passed over; nothing in it was counted.",
+                    is_note=True,
+                )
+            )
     return notes
 
 
-def _unknown_header(sheet: str, cell: str, header: str) -> Finding:
+def unknown_header(sheet: str, cell: str, header: str) -> Finding:
     return Finding(
-        sheet, cell, header or "no header over filled cells", "an item's code, or a column of the contract",
+        sheet,
+        cell,
+        header or "no header over filled cells",
+        "an item's code, or a column of the contract",
         "Correct the header, or empty the cells below it: its packages would not be counted.",
-    )  # fmt: skip
-
-
-class Workbooks:
-    """Troops' workbooks gathered into one Raw for each submission table, in the long form of the bulk tables."""
-
-    def __init__(self, season: Season) -> None:
-        self.codes = {code.casefold(): code for code in season.codes}
-        self.raws = {
-            table.name: Raw(table, [], [], [], {column.name: [] for column in table.columns})
-            for table in SUBMISSION_TABLES
-        }
-
-    def take(self, file_no: int, sheets: list[Sheet]) -> list[Finding]:
-        """Adds one workbook's rows; returns what is wrong or to be told of its sheets and headers."""
-        findings: list[Finding] = []
-        seen: dict[str, Sheet] = {}
-        for sheet in sheets:
-            name = fold(sheet.name)
-            if name not in self.raws:
-                if not sheet.is_hidden and any(not is_empty(c) for row in sheet.rows or [] for c in row):
-                    findings.append(Finding(sheet.name, "", f"a sheet named {sheet.name}", "the contract's sheets",
-                                            "This sheet was passed over.", is_note=True))  # fmt: skip
-            elif name in seen:
-                findings.append(Finding(sheet.name, "", f"two sheets named {name.capitalize()}", "one sheet of each",
-                                        "Put the rows together on one sheet."))  # fmt: skip
-            else:
-                seen[name] = sheet
-                if sheet.is_hidden:
-                    findings.append(Finding(sheet.name, "", "a hidden sheet", "sheets that can be seen",
-                                            "It was read all the same; unhide it to see its rows.", is_note=True))  # fmt: skip
-        for name in REQUIRED_SHEETS:
-            if name not in seen:
-                findings.append(Finding("", "", f"no sheet named {name.capitalize()}", f"a sheet {name.capitalize()}",
-                                        f"Add the sheet {name.capitalize()}; the form has it."))  # fmt: skip
-        for name, sheet in seen.items():
-            findings += self._cover(file_no, sheet) if name == "cover" else self._sheet(file_no, sheet, name)
-        return findings
-
-    def _cover(self, file_no: int, sheet: Sheet) -> list[Finding]:
-        raw = self.raws["cover"]
-        wanted = {fold(name): name for name in raw.table.names}
-        values: dict[str, object] = {}
-        cells: dict[str, str] = {}
-        findings = []
-        for r, row in enumerate(sheet.rows or []):
-            at = next((c for c, cell in enumerate(row) if not is_empty(cell)), None)
-            name = wanted.get(fold(row[at])) if at is not None else None
-            if at is None or name is None:
-                continue
-            value = next((cell for cell in row[at + 1 :] if not is_empty(cell)), None)
-            if name in values and value != values[name]:
-                findings.append(Finding(sheet.name, f"{letter(at)}{r + 1}", f"a second {name.replace('_', ' ')}",
-                                        "each label once", "Keep one of the two."))  # fmt: skip
-            values[name], cells[name] = value, f"{letter(at + 1)}{r + 1}"
-        row_no = len(raw)
-        for name in raw.table.names:
-            raw.columns[name].append(values.get(name))  # type: ignore[union-attr]
-            raw.fixed[row_no, name] = cells.get(name, "")
-        self._place(raw, file_no, sheet.name, 1)
-        return findings
-
-    def _place(self, raw: Raw, file_no: int, sheet: str, row_no: int) -> None:
-        raw.file_nos.append(file_no)  # type: ignore[union-attr]
-        raw.sheets.append(sheet)  # type: ignore[union-attr]
-        raw.row_nos.append(row_no)  # type: ignore[union-attr]
-
-    def _sheet(self, file_no: int, sheet: Sheet, name: str) -> list[Finding]:
-        raw, is_wide = self.raws[name], name in WIDE_SHEETS
-        rows = sheet.rows or []
-        needed = {"participant"} if name == "families" else {"date"} if name == "stalls" else {
-            column.name for column in raw.table.columns[2:] if column.required
-        }  # fmt: skip
-        start, places, extras = -1, {}, {}
-        for r, header in enumerate(rows[:HEADER_WITHIN]):
-            start, (places, extras) = r, _placed(raw.table, header)
-            if needed <= places.keys():
-                break
-        else:
-            filled = next((r for r, row in enumerate(rows) if any(not is_empty(c) for c in row)), None)
-            if filled is None:
-                return []
-            places, _ = _placed(raw.table, rows[filled])
-            missing = ", ".join(sorted(each.replace("_", " ") for each in needed - places.keys()))
-            return [Finding(sheet.name, f"A{filled + 1}", "a header without " + missing, f"the columns {missing}",
-                            "Give the first row the headers of the form.")]  # fmt: skip
-        for unwanted in ("troop", "week_ending", *(("item", "packages") if is_wide else ())):
-            if unwanted in places:
-                extras[places.pop(unwanted)] = unwanted
-        items, findings = self._item_columns(sheet, extras, start) if is_wide else ({}, [])
-        body = rows[start + 1 :]
-        for place, header_text in sorted(extras.items()):
-            if place in items or not any(place < len(row) and not is_empty(row[place]) for row in body):
-                continue
-            if is_wide:
-                findings.append(_unknown_header(sheet.name, f"{letter(place)}{start + 1}", header_text))
-            else:
-                findings.append(Finding(sheet.name, f"{letter(place)}{start + 1}", header_text or "no header",
-                                        "a column of the contract", "This column was passed over.", is_note=True))  # fmt: skip
-        used = [*places.values(), *items]
-        for column, place in places.items():
-            if not is_wide or column not in ("item", "packages"):
-                raw.letters.setdefault(column, {})[file_no] = place  # type: ignore[index]
-        seen: dict[object, tuple[object, ...]] = {}
-        for r, row in enumerate(body, start + 2):
-            if not any(place < len(row) and not is_empty(row[place]) for place in used):
-                continue
-            if is_wide:
-                findings += self._wide_row(raw, file_no, sheet.name, r, row, places, items, seen)
-            else:
-                for column, cells in raw.columns.items():
-                    at = places.get(column, -1)
-                    cells.append(row[at] if 0 <= at < len(row) else None)  # type: ignore[union-attr]
-                self._place(raw, file_no, sheet.name, r)
-        return findings
-
-    def _item_columns(self, sheet: Sheet, extras: dict[int, str], start: int) -> tuple[dict[int, str], list[Finding]]:
-        items: dict[int, str] = {}
-        findings = []
-        for place, header in extras.items():
-            code = self.codes.get(header.strip().removesuffix(".0").casefold())
-            if code and code in items.values():
-                findings.append(Finding(sheet.name, f"{letter(place)}{start + 1}", f"a second column {code}",
-                                        "one column for each item", "Put its packages into the first one."))  # fmt: skip
-            if code:
-                items[place] = code
-        return items, findings
-
-    def _wide_row(  # noqa: PLR0913 - the one place where a wide row becomes long ones
-        self, raw: Raw, file_no: int, sheet: str, row_no: int, row: list[object],
-        places: dict[str, int], items: dict[int, str], seen: dict[object, tuple[object, ...]],
-    ) -> list[Finding]:  # fmt: skip
-        values = {column: row[at] if at < len(row) else None for column, at in places.items()}
-        packages = {place: row[place] if place < len(row) else None for place in items}
-        keys = ("participant",) if raw.table.name == "families" else ("date", "start", "place")
-        key = tuple(str(values.get(column)).strip().casefold() for column in keys)
-        whole = (*(values.get(column) for column in raw.table.names), *packages.values())
-        if key in seen:
-            if seen[key] == whole or is_empty(values.get(keys[0])):
-                return []
-            what = "participant" if raw.table.name == "families" else "stall"
-            how = "Put the two rows together." if what == "participant" else "Put them together, or tell their start."
-            return [Finding(sheet, f"{letter(places[keys[0]])}{row_no}", f"{row[places[keys[0]]]} a second time",
-                            f"one row for each {what}", how)]  # fmt: skip
-        seen[key] = whole
-        letters = raw.letters.setdefault("packages", [])
-        shared = {"note": values.get("note"), **{column: values.get(column) for column in (*keys, "participants")}}
-        money = {"cash": values.get("cash"), "card": values.get("card")}
-        lines = [(p, {"item": items[p], "packages": cell}) for p, cell in packages.items() if not is_empty(cell)]
-        for place, line in [*lines, (places[keys[0]], money)]:
-            for column, cells in raw.columns.items():
-                cells.append(line.get(column, shared.get(column)))  # type: ignore[union-attr]
-            letters.append(place)  # type: ignore[union-attr]
-            self._place(raw, file_no, sheet, row_no)
-        return []
+    )
 
 
 def nearest(sheet: Sheet) -> tuple[Table, list[str]] | None:
@@ -377,7 +234,7 @@ def nearest(sheet: Sheet) -> tuple[Table, list[str]] | None:
     best: tuple[float, Table, list[str]] | None = None
     for _row, header in _headers(sheet)[:5]:
         for table in TABLES.values():
-            places, _extras = _placed(table, header)
+            places, _extras = placed(table, header)
             needed = [column.name for column in table.columns if column.required]
             share = sum(name in places for name in needed) / len(needed)
             if share and (best is None or share > best[0]):

@@ -1,0 +1,255 @@
+"""One file on its way: its bytes landed, its cells read, its tables recognised, judged and stored.
+
+Comes in: parcels, a writer's connection, the season. Goes out: rows of the landed tables. Called by flow alone.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from pipelines import landed
+from pipelines.book import Book
+from pipelines.contract import OWN_PAGE, SUBMISSION_TABLES, Table
+from pipelines.intake.checks import Staged, judge_raw
+from pipelines.intake.judge import Known
+from pipelines.intake.parcels import Parcel
+from pipelines.intake.readers import Reader
+from pipelines.intake.tables import Raw, is_submission, nearest, recognised, take_table
+from pipelines.intake.workbooks import Workbooks
+from pipelines.landed import Placed
+from pipelines.records import Finding, Reading
+from pipelines.season import Season
+from pipelines.warehouse import Connection
+
+Progress = Callable[[str, int, int], None]  # what is being done, how far, of how many
+FIRST = ("troops", "roster")  # feeds that say which troops there are
+
+
+@dataclass
+class Opened:
+    """A file on its way: its bytes landed, its sheets read."""
+
+    name: str
+    sha256: str
+    size: int
+    path: Path
+    file_no: int = 0
+    reading: Reading = field(default_factory=Reading)
+    tables: list[Raw] = field(default_factory=list)
+    findings: list[Placed] = field(default_factory=list)
+    what: str = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A parcel that does not land: its bytes are there already, or cannot be read."""
+
+    name: str
+    status: str
+    findings: list[Finding]
+
+
+def land(
+    book: Book, con: Connection, parcels: Sequence[Parcel], progress: Progress
+) -> tuple[list[Opened], list[Refused]]:
+    """Keeps the bytes of each parcel; those that are new are opened, the rest are told with the reason."""
+    known = landed.known_hashes(con)
+    opened: list[Opened] = []
+    refused: list[Refused] = []
+    for number, parcel in enumerate(parcels, 1):
+        progress("Keeping files", number, len(parcels))
+        payload, finding = parcel.payload, parcel.finding
+        if payload is None and finding is None and parcel.path is not None:
+            try:
+                payload = parcel.path.read_bytes()
+            except OSError as fault:
+                finding = Finding(
+                    "",
+                    "",
+                    fault.strerror or "an unreadable file",
+                    "a file that can be read",
+                    "Check that the file is still there and may be read.",
+                )
+        if payload is None:
+            refused.append(Refused(parcel.name, "not read", [finding] if finding else []))
+            continue
+        digest, path = book.land(payload)
+        if digest in known:
+            refused.append(Refused(parcel.name, "already taken in", []))
+            continue
+        known.add(digest)
+        opened.append(Opened(parcel.name, digest, len(payload), path))
+    return opened, refused
+
+
+def read(opened: Sequence[Opened], progress: Progress) -> None:
+    """Reads every file's cells and tells which table each sheet is."""
+    if not opened:
+        return
+    with Reader() as reader:
+        for number, (one, reading) in enumerate(
+            zip(opened, reader.read_all((o.path, o.name) for o in opened), strict=True), 1
+        ):
+            progress("Reading", number, len(opened))
+            one.reading = reading
+            _recognise(one, number)
+
+
+def _recognise(one: Opened, number: int) -> None:
+    """Tells what a file is: a submission, feeds or bulk tables, or unknown; `number` stands in for its own."""
+    one.file_no = number
+    one.findings = [Placed(number, "", "", finding) for finding in one.reading.findings]
+    sheets = one.reading.sheets
+    if not sheets:
+        return
+    if is_submission(sheets):
+        one.what = "submission"
+        return
+    headed = [(sheet, recognised(sheet)) for sheet in sheets]
+    for sheet, head in headed:
+        if head:
+            raw, findings = take_table(number, sheet, head)
+            one.tables.append(raw)
+            one.findings += [Placed(number, raw.table.name, "", finding) for finding in findings]
+    if one.tables:
+        one.what = "feed" if all(raw.table.is_feed for raw in one.tables) else "bulk"
+        return
+    near = nearest(sheets[0])
+    lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}." if near else ""
+    one.findings.append(
+        Placed(
+            number,
+            "",
+            "",
+            Finding(
+                sheets[0].name,
+                "A1",
+                "headers that are not known",
+                "the headers of a table of the contract",
+                f"{lacking} Give its columns the contract's headers.".strip(),
+            ),
+        )
+    )
+
+
+def judge(con: Connection, season: Season, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
+    """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions."""
+    tables: list[tuple[Opened, Raw]] = []
+    for one in opened:
+        one.findings = [Placed(one.file_no, p.table_name, p.unit, p.finding) for p in one.findings]
+        for raw in one.tables:
+            raw.file_nos = one.file_no
+            tables.append((one, raw))
+    tables.sort(key=lambda pair: (_place(pair[1].table), pair[0].file_no))
+    found: list[Placed] = [placed for one in opened for placed in one.findings]
+    for number, (_one, raw) in enumerate(tables, 1):
+        progress("Checking tables", number, len(tables))
+        known = Known(season, landed.known_troops(con), defines_troops=raw.table.name in FIRST)
+        found += _land_table(con, raw, judge_raw(raw, known), at)
+    workbooks = [one for one in opened if one.what == "submission"]
+    if workbooks:
+        progress("Checking workbooks", 0, 1)
+        found += _land_workbooks(con, season, workbooks, at)
+        progress("Checking workbooks", 1, 1)
+    landed.write_findings(con, found, at)
+
+
+def _place(table: Table) -> int:
+    return FIRST.index(table.name) if table.name in FIRST else len(FIRST)
+
+
+def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list[Placed]:
+    """Lands one feed or bulk table, unit by unit."""
+    landed.stage(con, raw.table, staged.rows)
+    units = staged.rows.column("unit")
+    file_no = raw.file_no(0)
+    placed = [Placed(file_no, raw.table.name, units[row].as_py(), finding) for row, finding in staged.findings]
+    placed += [
+        Placed(file_no, raw.table.name, unit, _twice(raw, row))
+        for row, unit in landed.twice_with_different_values(con, raw.table)
+    ]
+    if raw.table.name == "roster":
+        placed += [
+            Placed(file_no, "roster", unit, _both(raw, row, other)) for row, unit, other in landed.in_two_troops(con)
+        ]
+    bad = {(file_no, p.unit) for p in placed if not p.finding.is_note}
+    landed.store(con, raw.table, at, bad_units=bad)
+    return placed
+
+
+def _twice(raw: Raw, row: int) -> Finding:
+    key = (
+        raw.table.key[-1]
+        if raw.table.is_feed or raw.table.key[-1] not in ("item",) or raw.table.name == "stock"
+        else raw.table.key[2]
+    )
+    shown = " ".join(str(raw.found(row, name)) for name in raw.table.key if raw.found(row, name) is not None)
+    return Finding(
+        raw.sheet(row),
+        raw.cell(row, key),
+        f"{shown} a second time, with other values",
+        "one row for each",
+        "Keep the row that is right.",
+    )
+
+
+def _both(raw: Raw, row: int, other: str) -> Finding:
+    code = raw.found(row, "participant")
+    return Finding(
+        raw.sheet(row),
+        raw.cell(row, "participant"),
+        f"{code}, who is in troop {other} at the same time",
+        f"one troop for a code that is not {OWN_PAGE}",
+        "Say when the participant left the one troop.",
+    )
+
+
+def _land_workbooks(con: Connection, season: Season, workbooks: Sequence[Opened], at: datetime) -> list[Placed]:
+    """Lands troops' workbooks, each accepted or held as a whole."""
+    gathered = Workbooks(season)
+    placed: list[Placed] = []
+    for one in workbooks:
+        placed += [Placed(one.file_no, "", "", finding) for finding in gathered.take(one.file_no, one.reading.sheets)]
+    known = Known(season, landed.known_troops(con))
+    covers = gathered.raw("cover")
+    cover = judge_raw(covers, known)
+    troops, weeks = cover.rows.column("troop").to_pylist(), cover.rows.column("week_ending").to_pylist()
+    of_file = {covers.file_no(k): (troops[k], weeks[k]) for k in range(len(covers))}
+    staged: list[tuple[Table, Raw, Staged]] = [(covers.table, covers, cover)]
+    for table in SUBMISSION_TABLES[1:]:
+        raw = gathered.raw(table.name)
+        nos = [raw.file_no(k) for k in range(len(raw))]
+        given: dict[str, list[object]] = {
+            "troop": [of_file.get(n, (None, None))[0] for n in nos],
+            "week_ending": [of_file.get(n, (None, None))[1] for n in nos],
+        }
+        staged.append((table, raw, judge_raw(raw, known, given)))
+    for table, raw, judged in staged:
+        placed += [Placed(raw.file_no(row), table.name, "", finding) for row, finding in judged.findings]
+        if table.name in ("stock", "goals"):
+            landed.stage(con, table, judged.rows)
+            again = landed.twice_with_different_values(con, table)
+            placed += [Placed(raw.file_no(row), table.name, "", _twice(raw, row)) for row, _unit in again]
+    placed += _without_stock(staged[1][1], workbooks)
+    bad = {(p.file_no, "") for p in placed if not p.finding.is_note}
+    for table, _raw, judged in staged:
+        landed.stage(con, table, judged.rows)
+        landed.store(con, table, at, bad_units=bad, files=[one.file_no for one in workbooks])
+    landed.name_weeks(con, of_file)
+    return placed
+
+
+def _without_stock(stock: Raw, workbooks: Sequence[Opened]) -> Iterator[Placed]:
+    with_rows = set(stock.file_nos if isinstance(stock.file_nos, list) else [])
+    for one in workbooks:
+        if one.file_no not in with_rows:
+            finding = Finding(
+                "Stock",
+                "",
+                "no rows",
+                "a row for each stocked item",
+                "Without a row of stock the week does not count as reported.",
+                is_note=True,
+            )
+            yield Placed(one.file_no, "stock", "", finding)

@@ -1,0 +1,48 @@
+"""`musterbook demo`: the invented area's book, its latest week closed, the dashboard opened."""
+
+import getpass
+import tempfile
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipelines.commands import progress, say, say_aside
+
+
+def register(app: typer.Typer) -> None:
+    app.command("demo")(demo)
+
+
+def demo(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[DIR]", help="A new or empty folder; a temporary one unless given.")
+    ] = None,
+    serve: Annotated[bool, typer.Option(help="Open the dashboard when the book is ready.")] = True,
+    port: Annotated[int, typer.Option(help="The dashboard's port; the next free one where it is taken.")] = 8501,
+) -> None:
+    """Make the demo book (an invented area, mid-season), close its latest week and open the dashboard."""
+    from demo_warehouse import make  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines import flow  # noqa: PLC0415
+    from pipelines.book import new_book  # noqa: PLC0415
+
+    place = folder or Path(tempfile.mkdtemp(prefix="musterbook-demo-")) / "book"
+    with progress() as tell, tempfile.TemporaryDirectory() as made:
+        tell("Inventing the season", 0, 1)
+        make(Path(made))
+        tell("Inventing the season", 1, 1)
+        book = new_book(place, (Path(made) / "season.toml").read_text(encoding="utf-8"))
+        (Path(made) / "inbox").rename(place / "inbox")
+    with progress() as tell:
+        outcomes = flow.ingest(
+            book, sorted((place / "inbox").iterdir()), getpass.getuser(), progress=tell, on_wait=say_aside
+        )
+    held = sum(outcome.status in ("held", "partly held") for outcome in outcomes)
+    say(f"The demo book lies in {place}: {len(outcomes):,} files came in, {held} of them with something to mend.")
+    if not serve:
+        say(f"Look at it: musterbook standing --book {place}")
+        say(f"Open it:    musterbook serve --book {place}")
+        return
+    from dashboard.server import serve as open_dashboard  # noqa: PLC0415
+
+    open_dashboard(book, port=port)
