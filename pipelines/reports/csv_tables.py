@@ -5,24 +5,29 @@ Comes in: Figures and a day. Goes out: text (UTF-8, LF), sorted by code point; m
 
 import csv
 import io
+from collections.abc import Iterator
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
 
+import pyarrow as pa
+
 from pipelines.measures import Figures, Relation
+from pipelines.reports.week import Week
 
 SIX = Decimal("0.000001")
 
 COLUMNS: dict[Relation, tuple[str, ...]] = {
     "standing": tuple(
-        """troop week_ending submitted available sold_from_stock remote packages_sold sell_through paid_through on_hand
-        missing available_value remote_value on_hand_value damaged_value missing_value families_owe stall_short not_banked
-        in_bank remitted paid_online settled_otherwise charged proceeds_rate proceeds adjustments credits owed
-        being_collected past_due past_due_0_7 past_due_8_14 past_due_15_30 past_due_over_30 next_due_on next_due bank cover
-        registered taking_part share share_low share_high average_per_registered average_per_active""".split()
+        """troop week_ending submitted available sold_from_stock remote packages_sold sell_through paid_through
+        on_hand missing available_value remote_value on_hand_value damaged_value missing_value families_owe stall_short
+        not_banked in_bank remitted paid_online settled_otherwise charged proceeds_rate proceeds adjustments credits
+        owed being_collected past_due past_due_0_7 past_due_8_14 past_due_15_30 past_due_over_30 next_due_on next_due
+        bank cover registered taking_part share share_low share_high average_per_registered
+        average_per_active""".split()
     ),
     "items": tuple(
-        """troop item supplied moved_in moved_out available damaged handed_out stall remote expected_on_hand on_hand missing
-        sell_through weeks_of_supply""".split()
+        """troop item supplied moved_in moved_out available damaged handed_out stall remote expected_on_hand on_hand
+        missing sell_through weeks_of_supply""".split()
     ),
     "families": tuple(
         """troop participant taken brought_back charged paid_cash paid_card paid_online settled owes owes_0_7 owes_8_14
@@ -47,13 +52,24 @@ def shown(value: object) -> str:
             return str(value)
 
 
+def table(figures: Figures, relation: Relation, as_of: date) -> pa.Table:
+    """One of the three tables with the columns of the roll-up, in order; money stays decimal."""
+    columns = COLUMNS[relation]
+    source = ["as_of" if column == "week_ending" else column for column in columns]
+    return figures.frame(relation, as_of).select(source).rename_columns(list(columns))
+
+
 def table_text(figures: Figures, relation: Relation, as_of: date) -> str:
     """One of the three tables as CSV text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    columns = COLUMNS[relation]
-    writer.writerow(columns)
-    source = ["as_of" if column == "week_ending" else column for column in columns]
-    frame = figures.frame(relation, as_of).select(source)
-    writer.writerows([shown(value) for value in row] for row in zip(*(c.to_pylist() for c in frame.columns), strict=True))
+    writer.writerow(COLUMNS[relation])
+    columns = [column.to_pylist() for column in table(figures, relation, as_of).columns]
+    writer.writerows([shown(value) for value in row] for row in zip(*columns, strict=True))
     return out.getvalue()
+
+
+def papers(week: Week) -> Iterator[tuple[str, bytes]]:
+    """standing.csv, items.csv, families.csv."""
+    for relation in COLUMNS:
+        yield f"{relation}.csv", table_text(week.figures, relation, week.as_of).encode()

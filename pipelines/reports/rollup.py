@@ -1,0 +1,150 @@
+"""The weekly roll-up: every paper of a week in one folder, whole or not at all, and a manifest of what it rests on.
+
+Comes in: a book, a day, a known-on time. Goes out: out/<day>/ and what was held back from it. Each module of this
+package that has `papers(week)` makes its part: a paper is added by adding a file.
+"""
+
+import hashlib
+import importlib
+import json
+import pkgutil
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from pipelines import flow, reports, warehouse
+from pipelines.book import Book
+from pipelines.measures import COORDINATOR, Figures, Viewer
+from pipelines.reports.swap import MARK, whole_folder
+from pipelines.reports.week import Week
+from pipelines.season import Season
+
+Progress = Callable[[str, int, int], None]
+MAKERS = ("musterbook", "duckdb", "pyarrow", "xlsxwriter", "typst")  # whose versions the bytes depend on
+
+
+@dataclass(frozen=True, slots=True)
+class RolledUp:
+    """What a roll-up made: its folder, its files by path with their SHA-256, and the files whose rows are held."""
+
+    folder: Path
+    as_of: date
+    known_on: datetime | None
+    files: Mapping[str, str]
+    held: tuple[str, ...]
+
+
+def roll_up(
+    book: Book,
+    as_of: date,
+    known_on: datetime | None = None,
+    out: Path | None = None,
+    *,
+    with_families: bool = True,
+    progress: Progress = flow.silent,
+) -> RolledUp:
+    """Makes every paper of a week; raises NotABook where nothing is published, Stop where `out` is something else."""
+    with week_of(book, as_of, known_on, with_families=with_families) as week:
+        landed = week.figures.files()
+        with whole_folder(out or book.out / as_of.isoformat()) as folder:
+            files = {}
+            for path, content in _papers(week, progress):
+                files[path] = hashlib.sha256(content).hexdigest()
+                (folder / path).parent.mkdir(parents=True, exist_ok=True)
+                (folder / path).write_bytes(content)
+            manifest = _manifest(week, dict(sorted(files.items())), landed)
+            (folder / MARK).write_text(json.dumps(manifest, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    return RolledUp(out or book.out / as_of.isoformat(), as_of, week.known_on, files, _held(landed, as_of))
+
+
+@contextmanager
+def week_of(
+    book: Book,
+    as_of: date,
+    known_on: datetime | None = None,
+    *,
+    viewer: Viewer = COORDINATOR,
+    with_families: bool = True,
+) -> Iterator[Week]:
+    """A Week to make papers of, for one viewer; the published figures, or figures made anew for the day and time."""
+    with _figures(book, viewer, as_of, known_on) as (figures, season):
+        times = [file["landed_at"] for file in figures.files()]
+        yield Week(figures, season, as_of, max(times, default=None), with_families)
+
+
+def _papers(week: Week, progress: Progress) -> Iterator[tuple[str, bytes]]:
+    names = sorted(one.name for one in pkgutil.iter_modules(reports.__path__))
+    modules = [importlib.import_module(f"{reports.__name__}.{name}") for name in names]
+    makers = [module for module in modules if hasattr(module, "papers")]
+    expected = sum(module.expected(week) if hasattr(module, "expected") else 1 for module in makers)
+    done = 0
+    for module in makers:
+        for path, content in module.papers(week):
+            yield path, content
+            done += 1
+            progress("Making papers", min(done, expected), expected)
+    progress("Making papers", expected, expected)
+
+
+@contextmanager
+def _figures(book: Book, viewer: Viewer, as_of: date, known_on: datetime | None) -> Iterator[tuple[Figures, Season]]:
+    """Figures of the day and of every week end before it."""
+    with book.reading() as con:
+        season = flow.season_known(book, con, known_on)
+        published = Figures(con, viewer)
+        if known_on is None and as_of in published.days():
+            yield published, season
+            return
+    with book.holding() as snapshot:
+        memory = warehouse.look_back(snapshot)
+        try:
+            warehouse.compute(memory, season, [*_week_ends(season, as_of), as_of], known_on)
+            yield Figures(memory, viewer), season
+        finally:
+            memory.close()
+
+
+def _week_ends(season: Season, as_of: date) -> list[date]:
+    ends = (season.week_ending(number) for number in range(1, season.week_number(as_of) + 1))
+    return [end for end in ends if end < as_of]
+
+
+def _held(landed: list[dict[str, Any]], as_of: date) -> tuple[str, ...]:
+    """Names of files of which something is held that could count by the day, or that nobody could read as a table."""
+    return tuple(
+        file["name"]
+        for file in landed
+        if file["what"] == "unknown" or (file["units_held"] and (file["held_from"] or as_of) <= as_of)
+    )
+
+
+def _manifest(week: Week, files: Mapping[str, str], landed: list[dict[str, Any]]) -> dict[str, Any]:
+    frame = week.season.season
+    return {
+        "season": frame.title,
+        "area": frame.area,
+        "as_of": week.as_of.isoformat(),
+        "week": week.week_no,
+        "known_on": _instant(week.known_on),
+        "made_at": _instant(datetime.now(UTC).replace(tzinfo=None)),
+        "versions": {name: version(name) for name in MAKERS},
+        "files": files,
+        "landed": [
+            {
+                "name": file["name"],
+                "sha256": file["sha256"].split("@")[0],
+                "landed_at": _instant(file["landed_at"]),
+                "rows_counted": file["rows_counted"],
+                "rows_held": file["rows_held"],
+            }
+            for file in landed
+        ],
+    }
+
+
+def _instant(at: datetime | None) -> str | None:
+    return None if at is None else f"{at.isoformat()}Z"

@@ -1,0 +1,122 @@
+"""What every paper of a week reads: its figures, its season, and how amounts are written.
+
+Comes in: Figures, a Season, a day. Goes out: a Week, whose rows are fetched once and shared by all papers.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from pipelines.measures import Figures, Relation
+from pipelines.season import Season
+
+Row = dict[str, Any]
+MINUS = "\N{MINUS SIGN}"
+SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
+
+
+@dataclass
+class Week:
+    """One week (or any day) of a season, as known on a time; made for one roll-up and thrown away with it.
+
+    `known_on`: UTC; the landing of the newest file that the figures rest on, None where nothing has landed.
+    `made`: papers already made, by path, for those that go into other papers.
+    """
+
+    figures: Figures
+    season: Season
+    as_of: date
+    known_on: datetime | None = None
+    with_families: bool = True
+    made: dict[str, bytes] = field(default_factory=dict)
+
+    @cached_property
+    def standing(self) -> dict[str, Row]:
+        """Each troop's standing on the day, by its code, in order."""
+        return {row["troop"]: row for row in self.figures.rows("standing", self.as_of)}
+
+    @cached_property
+    def earlier(self) -> dict[str, list[Row]]:
+        """Each troop's standings at the ends of weeks up to the day, oldest first."""
+        rows = (row for row in self.figures.rows("standing") if row["as_of"] <= self.as_of)
+        is_week = self.season.is_week_ending
+        return _by_troop([row for row in rows if is_week(row["as_of"]) or row["as_of"] == self.as_of])
+
+    @cached_property
+    def items(self) -> dict[str, list[Row]]:
+        """Each troop's items, in the season's order."""
+        place = {code: number for number, code in enumerate(self.season.codes)}
+        return _by_troop(sorted(self._rows("items"), key=lambda row: (row["troop"], place[row["item"]])))
+
+    @cached_property
+    def families(self) -> dict[str, list[Row]]:
+        """Each troop's families, by participant."""
+        return _by_troop(self._rows("families"))
+
+    @cached_property
+    def dues(self) -> dict[str, list[Row]]:
+        """Each troop's due dates, oldest first."""
+        return _by_troop(self._rows("dues"))
+
+    @cached_property
+    def troops(self) -> dict[str, Row]:
+        """What is known of each troop: level, leader, email, phone, by its code."""
+        return {row["troop"]: row for row in self.figures.facts("troops")}
+
+    @cached_property
+    def exceptions(self) -> dict[str, list[Row]]:
+        """Each troop's things to follow up, the most pressing first; none where none are worked out."""
+        return {}
+
+    @property
+    def week_no(self) -> int:
+        """The season's week the day lies in."""
+        return self.season.week_number(self.as_of)
+
+    @property
+    def sign(self) -> str:
+        """The currency's sign, or its code and a space where it has none of its own."""
+        currency = self.season.season.currency
+        return SIGNS.get(currency, f"{currency} ")
+
+    def money(self, amount: Decimal) -> str:
+        """An amount as people read it: $1,234.50; a minus sign stands before the currency's."""
+        return f"{MINUS if amount < 0 else ''}{self.sign}{abs(amount):,.2f}"
+
+    def _rows(self, relation: Relation) -> list[Row]:
+        return self.figures.rows(relation, self.as_of)
+
+
+def day(value: date, *, weekday: bool = False) -> str:
+    """A day as people read it: 21 March 2027, or Sunday 21 March 2027."""
+    return f"{value:%A} {value.day} {value:%B %Y}" if weekday else f"{value.day} {value:%B %Y}"
+
+
+def short_day(value: date) -> str:
+    """A day of this season: 21 March."""
+    return f"{value.day} {value:%B}"
+
+
+def packages(number: int, *, word: bool = True) -> str:
+    """A number of packages: 1 package, 1,204 packages; the minus sign is a real one."""
+    shown = f"{number:,}".replace("-", MINUS)
+    return f"{shown} package{'' if abs(number) == 1 else 's'}" if word else shown
+
+
+def per_cent(share: float | None) -> str:
+    """A share in whole per cent, empty where there is none."""
+    return "" if share is None else f"{share:.0%}"
+
+
+def file_name(troop: str) -> str:
+    """A troop's code as a file's name: everything but letters, digits, - and _ written as its code point."""
+    return "".join(mark if mark.isalnum() or mark in "-_" else f"({ord(mark):x})" for mark in troop)
+
+
+def _by_troop(rows: list[Row]) -> dict[str, list[Row]]:
+    grouped: dict[str, list[Row]] = {}
+    for row in rows:
+        grouped.setdefault(row["troop"], []).append(row)
+    return grouped
