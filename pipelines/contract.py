@@ -6,6 +6,7 @@ the form written and the schema published. A fact about what may come in stands 
 
 import unicodedata
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Literal
 
 Kind = Literal[
@@ -88,7 +89,7 @@ class Column:
     choices: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """One table that may come in. `key`: one row for each; (): each row its own. `unit`: held or accepted at once."""
 
@@ -107,14 +108,29 @@ class Table:
     def column(self, name: str) -> Column:
         return next(column for column in self.columns if column.name == name)
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         return tuple(column.name for column in self.columns)
+
+    @cached_property
+    def folded(self) -> dict[str, str]:
+        """The columns' names by their folded form."""
+        return {fold(name): name for name in self.names}
+
+    @cached_property
+    def folded_required(self) -> frozenset[str]:
+        """The folded names of the columns whose headers must be there."""
+        return frozenset(fold(column.name) for column in self.columns if column.required)
 
 
 def fold(header: object) -> str:
     """A header without case, spaces, `_`, `-` and punctuation: `On hand` and `on_hand` are one."""
-    text = unicodedata.normalize("NFKC", str(header)).casefold()
+    return _folded(str(header))
+
+
+@lru_cache(maxsize=10_000)
+def _folded(header: str) -> str:
+    text = unicodedata.normalize("NFKC", header).casefold()
     return "".join(mark for mark in text if mark.isalnum())
 
 

@@ -123,43 +123,32 @@ def _judge_held_again(book: Book, con: Connection, season: Season, at: datetime,
 
 
 def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:
+    """What became of each file, in the order landed."""
+    if not file_nos:
+        return []
+    values = [min(file_nos)]
+    findings: dict[int, list[Finding]] = {}
+    for row in warehouse.rows(
+        con,
+        "select file_no, sheet, cell, found, expected, how, is_note from landed.findings "
+        "where file_no >= ? and ended_at is null",
+        values,
+    ):
+        findings.setdefault(row.pop("file_no"), []).append(Finding(**row))
     outcomes = []
-    for file_no in file_nos:
-        row = warehouse.rows(
-            con,
-            "select f.name, f.what, coalesce(sum(rows_read), 0)::integer as rows, count(unit_no) as units, "
-            "coalesce(sum(rows_read) filter (accepted_at is null), 0)::integer as rows_held, "
-            "count(unit_no) filter (accepted_at is null) as units_held, "
-            "coalesce(sum(packages) filter (accepted_at is null), 0)::bigint as packages_held, "
-            "coalesce(sum(dollars) filter (accepted_at is null), 0)::varchar as dollars_held "
-            "from landed.files f left join landed.units u using (file_no) where f.file_no = ? group by all",
-            [file_no],
-        )[0]
-        findings = [
-            Finding(**one)
-            for one in warehouse.rows(
-                con,
-                "select sheet, cell, found, expected, how, is_note from landed.findings "
-                "where file_no = ? and ended_at is null",
-                [file_no],
-            )
-        ]
-        status = "taken in" if not row["units_held"] else "held" if row["units_held"] == row["units"] else "partly held"
-        if row["what"] == "unknown":
-            status = "held"
-        outcomes.append(
-            Outcome(
-                row["name"],
-                file_no,
-                row["what"],
-                status,
-                row["rows"],
-                row["rows_held"],
-                row["packages_held"],
-                row["dollars_held"],
-                findings,
-            )
-        )
+    for row in warehouse.rows(
+        con,
+        "select f.name, f.file_no, f.what, coalesce(sum(rows_read), 0)::integer as rows, "
+        "coalesce(sum(rows_read) filter (accepted_at is null), 0)::integer as rows_held, "
+        "coalesce(sum(packages) filter (accepted_at is null), 0)::bigint as packages_held, "
+        "coalesce(sum(dollars) filter (accepted_at is null), 0)::varchar as dollars_held, "
+        "case when f.what = 'unknown' or bool_and(accepted_at is null) then 'held' "
+        "when bool_or(accepted_at is null) then 'partly held' else 'taken in' end as status "
+        "from landed.files f left join landed.units u using (file_no) where f.file_no >= ? "
+        "group by f.name, f.file_no, f.what order by f.file_no",
+        values,
+    ):
+        outcomes.append(Outcome(**row, findings=findings.get(row["file_no"], [])))
     return outcomes
 
 

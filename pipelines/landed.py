@@ -68,7 +68,7 @@ def land_files(con: Connection, arrivals: Iterable[Arrival]) -> None:
     """Writes down each file that landed."""
     listed = [(a.file_no, a.sha256, a.name, a.size_bytes, a.landed_at, a.sender, a.what) for a in arrivals]
     if listed:
-        con.executemany("insert into landed.files values (?, ?, ?, ?, ?, ?, ?)", listed)
+        warehouse.insert(con, "landed.files", listed)
 
 
 def stage(con: Connection, table: Table, frame: Any) -> None:
@@ -131,11 +131,11 @@ def store(
     """
     con.execute("create or replace temp table bad_units (file_no integer, unit varchar)")
     if bad_units:
-        con.executemany("insert into bad_units values (?, ?)", sorted(bad_units))
+        warehouse.insert(con, "bad_units", sorted(bad_units))
     con.execute("create or replace temp table empty_files (file_no integer)")
     listed = [(file_no,) for file_no in files]
     if listed:
-        con.executemany("insert into empty_files values (?)", listed)
+        warehouse.insert(con, "empty_files", listed)
     packages = "coalesce(sum(abs(packages)), 0)" if any(c.name == "packages" for c in table.columns) else "0"
     money = MONEY_STATED.get(table.name)
     dollars = (
@@ -183,7 +183,7 @@ def name_weeks(con: Connection, weeks: dict[int, tuple[str | None, Any]]) -> Non
     """Gives the units of workbooks the troop and week of their cover, also where a sheet had no row."""
     if weeks:
         con.execute("create or replace temp table covers (file_no integer, troop varchar, week_ending date)")
-        con.executemany("insert into covers values (?, ?, ?)", [(n, troop, week) for n, (troop, week) in weeks.items()])
+        warehouse.insert(con, "covers", [(n, troop, week) for n, (troop, week) in weeks.items()])
         con.execute(
             "update landed.units set troop = c.troop, week_ending = c.week_ending from covers c "
             "where c.file_no = landed.units.file_no and landed.units.unit = ''"
@@ -198,7 +198,7 @@ def write_findings(con: Connection, placed: Iterable[Placed], at: datetime) -> N
         for f in [p.finding]
     ]
     if listed:
-        con.executemany("insert into landed.findings values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", listed)
+        warehouse.insert(con, "landed.findings", listed)
 
 
 def forget_verdict(con: Connection, file_nos: Iterable[int], at: datetime) -> None:

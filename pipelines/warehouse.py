@@ -107,21 +107,24 @@ def tell_season(con: Connection, season: Season) -> None:
         "(item_no integer, code varchar, title varchar, price decimal(12,2), packages_per_case integer, "
         "is_stocked boolean)"
     )
-    con.executemany(
-        "insert into season.items values (?, ?, ?, ?, ?, ?)",
+    insert(
+        con,
+        "season.items",
         [(n, i.code, i.title, i.price, i.packages_per_case, i.stocked) for n, i in enumerate(season.items, 1)],
     )
     con.execute("create or replace table season.tiers (tier_no integer, from_average decimal(12,4), rate decimal(9,4))")
-    con.executemany(
-        "insert into season.tiers values (?, ?, ?)",
+    insert(
+        con,
+        "season.tiers",
         [(n, tier.from_average, tier.rate) for n, tier in enumerate(season.proceeds.tiers, 1)],
     )
     con.execute(
         "create or replace table season.dues (due_no integer, due_on date, share decimal(12,8), cutoff_on date)"
     )
     if season.dues:
-        con.executemany(
-            "insert into season.dues values (?, ?, ?, ?)",
+        insert(
+            con,
+            "season.dues",
             [(n, due.on, due.share, due.cutoff_on) for n, due in enumerate(season.dues, 1)],
         )
     frame = season.season
@@ -146,8 +149,9 @@ def tell_season(con: Connection, season: Season) -> None:
         "create or replace table season.order_states "
         "(mode varchar, state varchar, rank integer, is_remote boolean, is_paid_by_hand boolean)"
     )
-    con.executemany(
-        "insert into season.order_states values (?, ?, ?, ?, ?)",
+    insert(
+        con,
+        "season.order_states",
         [
             (mode, state, rank, (mode, state) in REMOTE_STATES, (mode, state) in PAID_BY_HAND_STATES)
             for mode, states in ORDER_STATES.items()
@@ -155,9 +159,7 @@ def tell_season(con: Connection, season: Season) -> None:
         ],
     )
     con.execute("create or replace table season.remittance_states (state varchar, rank integer)")
-    con.executemany(
-        "insert into season.remittance_states values (?, ?)", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)]
-    )
+    insert(con, "season.remittance_states", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)])
 
 
 def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
@@ -166,9 +168,7 @@ def compute(con: Connection, season: Season, days: Sequence[date], known_on: dat
     con.execute("create schema if not exists chosen")
     con.execute("create or replace table chosen.days (as_of date, week_no integer)")
     if days:
-        con.executemany(
-            "insert into chosen.days values (?, ?)", [(day, season.week_number(day)) for day in sorted(set(days))]
-        )
+        insert(con, "chosen.days", [(day, season.week_number(day)) for day in sorted(set(days))])
     con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
     for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")
@@ -192,6 +192,15 @@ def rows(con: Connection, query: str, values: Sequence[Any] = ()) -> list[dict[s
     done = con.execute(query, list(values))
     names = [column[0] for column in done.description or []]
     return [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+
+
+def insert(con: Connection, table: str, listed: Sequence[tuple[Any, ...]]) -> None:
+    """Adds rows to a table, their values in the order of its columns; one statement however many there are."""
+    if listed:
+        columns = {f"c{place}": list(cells) for place, cells in enumerate(zip(*listed, strict=True))}
+        con.register("_arriving", pa.table(columns))
+        con.execute(f"insert into {table} select * from _arriving")
+        con.unregister("_arriving")
 
 
 def load(con: Connection, name: str, frame: pa.Table) -> None:

@@ -22,7 +22,8 @@ HELD = 1  # exit status: done, but something was held or found
 NOT_DONE = 2  # exit status: not done
 
 BookDir = Annotated[
-    Path, typer.Option("--book", envvar="MUSTERBOOK_BOOK", help="The book's folder.", show_default="the folder you stand in")
+    Path,
+    typer.Option("--book", envvar="MUSTERBOOK_BOOK", help="The book's folder.", show_default="the folder you stand in"),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print for machines.")]
 HERE = Path()

@@ -105,7 +105,7 @@ def _headers(sheet: Sheet) -> list[tuple[int, list[object]]]:
 
 
 def placed(table: Table, header: list[object]) -> tuple[dict[str, int], dict[int, str]]:
-    wanted = {fold(name): name for name in table.names}
+    wanted = table.folded
     places: dict[str, int] = {}
     extras: dict[int, str] = {}
     for place, cell in enumerate(header):
@@ -121,9 +121,10 @@ def recognised(sheet: Sheet) -> Headed | None:
     """The feed or bulk table that a sheet's headers tell, or None."""
     best: tuple[int, Headed] | None = None
     for row, header in _headers(sheet):
+        folded = {fold(cell) for cell in header if not is_empty(cell)}
         for table in TABLES.values():
-            places, extras = placed(table, header)
-            if all(column.name in places for column in table.columns if column.required):
+            if table.folded_required <= folded:
+                places, extras = placed(table, header)
                 weight = 2 * len(places) - sum(1 for extra in extras.values() if extra)
                 if best is None or weight > best[0]:
                     best = (weight, Headed(table, row, places, extras))

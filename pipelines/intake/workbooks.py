@@ -64,7 +64,7 @@ class Workbooks:
 
     def _cover(self, file_no: int, sheet: Sheet) -> list[Finding]:
         gathered = self._gathered["cover"]
-        wanted = {fold(name): name for name in gathered.table.names}
+        wanted = gathered.table.folded
         values: dict[str, object] = {}
         findings = []
         for row_no, row in enumerate(sheet.rows or [], 1):
