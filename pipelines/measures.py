@@ -96,16 +96,27 @@ class Figures:
         if self.viewer.troops is not None:
             return []
         query = """
+            with units as (
+                select u.*, u.accepted_at is null or u.accepted_at > k.known_on as is_held
+                from landed.units u
+                cross join chosen.known k
+            ),
+            judged as (  -- what is held and was sent again and accepted later is held no more
+                select h.*, h.is_held and not exists (
+                    select 1 from units n where not n.is_held and n.file_no > h.file_no
+                        and n.troop = h.troop and n.week_ending = h.week_ending) as still_held
+                from units h
+            )
             select f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what,
-                coalesce(sum(u.rows_read) filter (u.accepted_at <= k.known_on), 0)::bigint as rows_counted,
-                coalesce(sum(u.rows_read), 0)::bigint - rows_counted as rows_held,
-                count(u.unit_no) filter (u.accepted_at is null or u.accepted_at > k.known_on) as units_held,
-                min(u.week_ending) filter (u.accepted_at is null or u.accepted_at > k.known_on) as held_from
+                coalesce(sum(u.rows_read) filter (not u.is_held), 0)::bigint as rows_counted,
+                coalesce(sum(u.rows_read) filter (u.is_held), 0)::bigint as rows_held,
+                count(u.unit_no) filter (u.still_held) as units_held,
+                min(u.week_ending) filter (u.still_held) as held_from
             from landed.files f
             cross join chosen.known k
-            left join landed.units u on u.file_no = f.file_no
+            left join judged u on u.file_no = f.file_no
             where f.landed_at <= k.known_on
-            group by f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what, k.known_on
+            group by f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what
             order by f.file_no
         """
         with self._con.cursor() as cursor:

@@ -76,6 +76,14 @@ def week_of(
         yield Week(figures, season, as_of, max(times, default=None), with_families)
 
 
+def latest_day(book: Book) -> date:
+    """The last week end up to which troops have reported, or the season's first where none has."""
+    with book.reading() as con:
+        figures = Figures(con, COORDINATOR)
+        reported = [row["week_ending"] for row in figures.facts("submitted")]
+        return max(reported, default=None) or figures.days()[0]
+
+
 def _papers(week: Week, progress: Progress) -> Iterator[tuple[str, bytes]]:
     names = sorted(one.name for one in pkgutil.iter_modules(reports.__path__))
     modules = [importlib.import_module(f"{reports.__name__}.{name}") for name in names]

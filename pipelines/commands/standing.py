@@ -1,0 +1,122 @@
+"""`musterbook standing`: how the troops stand, on the terminal."""
+
+import sys
+from decimal import Decimal
+from typing import Annotated, Any
+
+import typer
+
+from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
+from pipelines.errors import Stop
+
+LISTED = (  # of every troop, the figures one asks for first
+    "troop", "submitted", "packages_sold", "sell_through", "missing", "owed", "past_due", "next_due", "cover",
+    "families_owe", "not_banked", "registered", "taking_part",
+)  # fmt: skip
+GROUPS = {  # of one troop, every figure of standing.csv
+    "Packages": "submitted available sold_from_stock remote packages_sold sell_through paid_through on_hand missing",
+    "Where every dollar is": (
+        "available_value remote_value on_hand_value damaged_value missing_value families_owe stall_short not_banked "
+        "in_bank remitted paid_online settled_otherwise"
+    ),
+    "With the organisation": (
+        "charged proceeds_rate proceeds paid_online remitted adjustments credits owed being_collected past_due "
+        "past_due_0_7 past_due_8_14 past_due_15_30 past_due_over_30 next_due_on next_due bank cover"
+    ),
+    "Taking part": (
+        "registered taking_part share share_low share_high average_per_registered average_per_active packages_sold"
+    ),
+}
+
+
+def register(app: typer.Typer) -> None:
+    app.command("standing")(standing)
+
+
+def standing(
+    troop: Annotated[str, typer.Argument(metavar="[TROOP]", help="One troop; without it, all of them.")] = "",
+    of_week: Annotated[
+        str, typer.Option("--week", metavar="W", help="A week number of the season, or any date; else the latest week.")
+    ] = "",
+    book: BookDir = HERE,
+    as_json: Json = False,
+) -> None:
+    """Show the standing of every troop, or of one."""
+    from pipelines.reports.rollup import latest_day, week_of  # noqa: PLC0415 - the terminal answers sooner
+
+    opened = open_book(book)
+    as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
+    with week_of(opened, as_of) as shown:
+        rows = list(shown.standing.values())
+        if troop and troop not in shown.standing:
+            raise Stop(f"There is no troop {troop} in this book. Without a troop, `standing` lists them all.")
+        if as_json:
+            from pipelines.reports.csv_tables import COLUMNS  # noqa: PLC0415
+
+            listed = [{c: row["as_of" if c == "week_ending" else c] for c in COLUMNS["standing"]} for row in rows]
+            say_json(next(r for r in listed if r["troop"] == troop) if troop else listed)
+            return
+        say(f"{shown.season.season.title}, week {shown.week_no}, as of {as_of:%A} {as_of.isoformat()}")
+        if troop:
+            _say_troop(shown, shown.standing[troop])
+        else:
+            _say_all(shown, rows)
+
+
+def _say_all(shown: Any, rows: list[dict[str, Any]]) -> None:
+    from pipelines.glossary import STANDING  # noqa: PLC0415 - the terminal answers sooner
+
+    _say_table([STANDING[name].label for name in LISTED], [[_text(shown, r, name) for name in LISTED] for r in rows])
+
+
+def _say_troop(shown: Any, row: dict[str, Any]) -> None:
+    from pipelines.glossary import STANDING  # noqa: PLC0415 - the terminal answers sooner
+
+    for title, names in GROUPS.items():
+        say()
+        lines = [[STANDING[name].label, _text(shown, row, name)] for name in names.split()]
+        _say_table([f"Troop {row['troop']}: {title[0].lower()}{title[1:]}", ""], lines)
+
+
+def _text(shown: Any, row: dict[str, Any], name: str) -> str:
+    from pipelines.glossary import STANDING  # noqa: PLC0415 - the terminal answers sooner
+
+    value = row[name]
+    if name in ("on_hand", "missing") and not row["submitted"]:
+        return f"{value:,} (not counted)" if name == "on_hand" else "not counted"
+    if value is None:
+        return ""
+    writers = {
+        "money": shown.money,
+        "rate": lambda rate: f"{shown.sign}{rate}",
+        "share": lambda share: f"{share:.1%}",
+        "average": lambda average: f"{average:.1f}",
+        "yes or no": lambda is_so: "yes" if is_so else "no",
+        "packages": lambda number: f"{number:,}",
+    }
+    text = str(writers.get(STANDING[name].unit, str)(value))
+    return f"about {text}" if name == "next_due" and row["next_due_is_estimate"] else text
+
+
+def _say_table(headers: list[str], lines: list[list[str]]) -> None:
+    """A framed table on a terminal; columns two spaces apart in a pipe."""
+    if sys.stdout.isatty():
+        from rich.box import SIMPLE  # noqa: PLC0415 - a pipe does without it
+        from rich.console import Console  # noqa: PLC0415
+        from rich.table import Table  # noqa: PLC0415
+        from rich.text import Text  # noqa: PLC0415
+
+        table = Table(box=SIMPLE)
+        for place, header in enumerate(headers):
+            table.add_column(Text(header), justify="right" if place else "left")
+        for line in lines:
+            table.add_row(*(Text(cell) for cell in line))
+        Console().print(table)
+        return
+    widths = [max(len(row[place]) for row in [headers, *lines]) for place in range(len(headers))]
+    for line in [headers, *lines]:
+        cells = [
+            cell.rjust(width) if place else cell.ljust(width)
+            for place, (cell, width) in enumerate(zip(line, widths, strict=True))
+        ]
+        say("  ".join(cells).rstrip())
