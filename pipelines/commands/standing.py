@@ -1,7 +1,6 @@
 """`musterbook standing`: how the troops stand, on the terminal."""
 
 import sys
-from decimal import Decimal
 from typing import Annotated, Any
 
 import typer
@@ -99,24 +98,32 @@ def _text(shown: Any, row: dict[str, Any], name: str) -> str:
 
 
 def _say_table(headers: list[str], lines: list[list[str]]) -> None:
-    """A framed table on a terminal; columns two spaces apart in a pipe."""
+    """A table on a terminal, with as many of its columns as fit; columns two spaces apart in a pipe."""
     if sys.stdout.isatty():
-        from rich.box import SIMPLE  # noqa: PLC0415 - a pipe does without it
-        from rich.console import Console  # noqa: PLC0415
-        from rich.table import Table  # noqa: PLC0415
-        from rich.text import Text  # noqa: PLC0415
-
-        table = Table(box=SIMPLE)
-        for place, header in enumerate(headers):
-            table.add_column(Text(header), justify="right" if place else "left")
-        for line in lines:
-            table.add_row(*(Text(cell) for cell in line))
-        Console().print(table)
+        _say_rich(headers, lines)
         return
-    widths = [max(len(row[place]) for row in [headers, *lines]) for place in range(len(headers))]
-    for line in [headers, *lines]:
-        cells = [
-            cell.rjust(width) if place else cell.ljust(width)
-            for place, (cell, width) in enumerate(zip(line, widths, strict=True))
-        ]
-        say("  ".join(cells).rstrip())
+    widths = [max(map(len, column)) for column in zip(headers, *lines, strict=True)]
+    for first, *rest in [headers, *lines]:
+        cells = [cell.rjust(width) for cell, width in zip(rest, widths[1:], strict=True)]
+        say("  ".join([first.ljust(widths[0]), *cells]).rstrip())
+
+
+def _say_rich(headers: list[str], lines: list[list[str]]) -> None:
+    from rich.box import SIMPLE  # noqa: PLC0415 - a pipe does without it
+    from rich.console import Console  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    console, table, used = Console(), Table(box=SIMPLE), 2
+    for place, (header, *cells) in enumerate(zip(headers, *lines, strict=True)):
+        width = max(len(part) for part in [*header.split(), *cells])
+        used += width + 3
+        if used > console.width and place > 1:
+            break
+        table.add_column(Text(header), justify="right" if place else "left", min_width=width)
+    for line in lines:
+        table.add_row(*(Text(cell) for cell in line[: len(table.columns)]))
+    console.print(table)
+    if len(table.columns) < len(headers):
+        left = ", ".join(header.lower() for header in headers[len(table.columns) :])
+        say(f"A wider terminal also shows: {left}.")
