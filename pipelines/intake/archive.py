@@ -7,7 +7,7 @@ import io
 import re
 import zipfile
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from pipelines.intake.wire import Unreadable, unreadable
 
@@ -43,7 +43,7 @@ class Parts:
             raise damaged("packed in a way that spreadsheet programs do not use")
         self._entries = {entry.filename: entry for entry in entries}
 
-    def __iter__(self) -> Iterable[str]:
+    def __iter__(self) -> Iterator[str]:
         return iter(self._entries)
 
     @property
@@ -81,9 +81,10 @@ def locked() -> Unreadable:
     )
 
 
-def has_markup_declaration(xml: bytes) -> bool:
-    """Whether XML holds comments, CDATA or a document type: never written by spreadsheet programs, read differently."""
-    return b"<!" in xml or b"\x00" in xml or not _UTF8.match(xml)
+def is_plain_xml(xml: bytes) -> bool:
+    """Whether XML is UTF-8 without comments, CDATA or a document type, which two readers may take differently."""
+    encoding = _ENCODING.match(xml)
+    return b"<!" not in xml and b"\x00" not in xml and (not encoding or encoding[1].lower() in (b"utf-8", b"us-ascii"))
 
 
-_UTF8 = re.compile(rb"(?:\xef\xbb\xbf)?\s*(?:<\?xml(?![^>]*encoding=(?!['\"](?:utf-8|us-ascii)['\"]))[^>]*\?>)?\s*<", re.I)
+_ENCODING = re.compile(rb"""[^>]{0,80}encoding\s*=\s*["']([^"']*)""")

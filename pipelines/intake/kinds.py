@@ -100,20 +100,16 @@ def not_a_spreadsheet(what: str) -> Unreadable:
 
 def kind_in_zip(names: Collection[str], mimetype: bytes) -> str:
     """What a zip holds, by the names in it and its `mimetype` entry: `xlsx`, `ods`, another document or `archive`."""
-    if b"opendocument.spreadsheet" in mimetype:
-        return "ods"
     if mimetype.startswith(b"application/"):
-        return "a document (OpenDocument or e-book)"
+        return "ods" if b"opendocument.spreadsheet" in mimetype else "a document (OpenDocument or e-book)"
     folded = {name.lower() for name in names}
     if "[content_types].xml" not in folded:
         return "a document (iWork)" if any(name.endswith(".iwa") for name in folded) else "archive"
+    tops = {name.split("/")[0] for name in folded}
+    others = (("word", "a text document (Word)"), ("ppt", "a set of slides"))
     if "xl/workbook.bin" in folded:
         return "a binary Excel workbook (.xlsb)"
-    if any(name.startswith("word/") for name in folded):
-        return "a text document (Word)"
-    if any(name.startswith("ppt/") for name in folded):
-        return "a set of slides"
-    return "xlsx"
+    return next((what for top, what in others if top in tops), "xlsx")
 
 
 def mislabelled(kind: str, name: str) -> list[Told]:

@@ -101,7 +101,7 @@ class _PlainUnpickler(pickle.Unpickler):
         raise pickle.UnpicklingError(f"{module}.{name} is no plain value")
 
 
-def unpack(packed: bytes | memoryview) -> Answer:
+def unpack(packed: bytes | bytearray) -> Answer:
     """The answer in these bytes; raises pickle.UnpicklingError where they hold more than plain values."""
     sheets, told, has_names, has_lines = cast(
         "tuple[list[tuple[str, list[list[object]], list[tuple[int, int, str, str]], bool]],"
