@@ -165,6 +165,8 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list
     units = staged.rows.column("unit")
     file_no = raw.file_no(0)
     placed = [Placed(file_no, raw.table.name, units[row].as_py(), finding) for row, finding in staged.findings]
+    if raw.table.is_feed and (missing := landed.rows_missing(con, raw.table, file_no)):
+        placed.append(Placed(file_no, raw.table.name, "", _missing(raw, missing)))
     placed += [
         Placed(file_no, raw.table.name, unit, _twice(raw, row))
         for row, unit in landed.twice_with_different_values(con, raw.table)
@@ -174,6 +176,7 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list
             Placed(file_no, "roster", unit, _both(raw, row, other)) for row, unit, other in landed.in_two_troops(con)
         ]
     bad = {(file_no, p.unit) for p in placed if not p.finding.is_note}
+    bad |= {(file_no, unit) for unit in landed.units_with_bad_rows(con)}
     landed.store(con, raw.table, at, bad_units=bad)
     return placed
 
@@ -192,6 +195,12 @@ def _twice(raw: Raw, row: int) -> Finding:
         "one row for each",
         "Keep the row that is right.",
     )
+
+
+def _missing(raw: Raw, missing: int) -> Finding:
+    how = "They were kept and still count; ask the organisation where they should not."
+    found = f"{missing:,} rows fewer than earlier files of {raw.table.name}"
+    return Finding(raw.sheets if isinstance(raw.sheets, str) else "", "", found, "every row so far", how, is_note=True)
 
 
 def _both(raw: Raw, row: int, other: str) -> Finding:

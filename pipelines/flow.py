@@ -13,7 +13,7 @@ from pipelines import arrivals, landed, warehouse
 from pipelines.arrivals import Progress
 from pipelines.book import Book, now
 from pipelines.contract import TABLES
-from pipelines.errors import BrokenSeason
+from pipelines.errors import BrokenSeason, Busy
 from pipelines.intake.parcels import unpack
 from pipelines.landed import Arrival
 from pipelines.measures import Figures, Viewer
@@ -52,19 +52,19 @@ def ingest(
     """Takes in files, folders and zips; publishes when anything changed. One Outcome a file, in the order landed."""
     parcels = list(unpack(paths))
     with book.writing(on_wait) as con:
-        at = _time(con)
-        season, season_changed = _land_season(book, con, at, sender)
+        season = book.season()
         opened, refused = arrivals.land(book, con, parcels, progress)
         arrivals.read(opened, progress)
         opened.sort(key=lambda one: (one.what != "feed", one.name))
-        first = landed.last_landed(con)[0] + 1
-        for number, one in enumerate(opened, first):
-            one.file_no = number
         with warehouse.transaction(con):
+            at = _time(con)
+            season_changed = _land_season(book, con, season, at, sender)
+            for number, one in enumerate(opened, landed.last_landed(con)[0] + 1):
+                one.file_no = number
             landed.land_files(con, [Arrival(o.file_no, o.sha256, o.name, o.size, at, sender, o.what) for o in opened])
             arrivals.judge(con, season, opened, at, progress)
-        if season_changed or any(one.what == "feed" for one in opened):
-            _judge_held_again(book, con, season, at, {one.file_no for one in opened})
+            if season_changed or any(one.what == "feed" for one in opened):
+                _judge_held_again(book, con, season, at, {one.file_no for one in opened})
         outcomes = [Outcome(one.name, status=one.status, findings=one.findings) for one in refused]
         outcomes += _outcomes(con, [one.file_no for one in opened])
         if opened or season_changed or not _is_published(book, con, season):
@@ -72,15 +72,24 @@ def ingest(
     return outcomes
 
 
-def refresh(book: Book, sender: str, on_wait: Callable[[str], None] = lambda _said: None) -> None:
-    """Publishes again where the season changed, or a writer stopped between taking in and publishing."""
-    with book.writing(on_wait) as con:
-        at = _time(con)
-        season, changed = _land_season(book, con, at, sender)
-        if changed:
-            _judge_held_again(book, con, season, at, set())
-        if changed or not _is_published(book, con, season):
-            publish(book, con, season)
+def refresh(book: Book, sender: str) -> bool:
+    """Publishes again where season.toml changed, or a writer was stopped between taking in and publishing.
+
+    False where somebody else is writing: what is published holds until they are done.
+    """
+    try:
+        with book.writing(wait=0) as con:
+            season = book.season()
+            with warehouse.transaction(con):
+                at = _time(con)
+                changed = _land_season(book, con, season, at, sender)
+                if changed:
+                    _judge_held_again(book, con, season, at, set())
+            if changed or not _is_published(book, con, season):
+                publish(book, con, season)
+    except Busy:
+        return False
+    return True
 
 
 def _time(con: Connection) -> datetime:
@@ -89,37 +98,32 @@ def _time(con: Connection) -> datetime:
     return max(now(), last + timedelta(microseconds=1)) if last else now()
 
 
-def _land_season(book: Book, con: Connection, at: datetime, sender: str) -> tuple[Season, bool]:
-    """The season as it stands, landed where it changed; refuses a change that accepted rows speak against."""
-    season = book.season()
+def _land_season(book: Book, con: Connection, season: Season, at: datetime, sender: str) -> bool:
+    """Lands season.toml where it changed; refuses a change that accepted rows speak against."""
     payload = book.season_file.read_bytes()
     digest, _path = book.land(payload)
     done = con.execute("select sha256 from landed.files where what = 'season' order by file_no desc limit 1").fetchall()
     if done and done[0][0] == digest:
-        return season, False
+        return False
     gone = landed.items_named(con) - set(season.codes)
     if gone:
         raise BrokenSeason(f"season.toml: items: {', '.join(sorted(gone))} cannot go: rows already taken in name it.")
     file_no = landed.last_landed(con)[0] + 1
-    known = con.execute("select 1 from landed.files where sha256 = ?", [digest]).fetchall()
-    name = "season.toml" if not known else f"season.toml, again as in {digest[:12]}"
-    mark = digest if not known else f"{digest}@{file_no}"
-    landed.land_files(con, [Arrival(file_no, mark, name, len(payload), at, sender, "season")])
-    return season, True
+    landed.land_files(con, [Arrival(file_no, digest, "season.toml", len(payload), at, sender, "season")])
+    return True
 
 
 def _judge_held_again(book: Book, con: Connection, season: Season, at: datetime, fresh: set[int]) -> None:
     """Judges again what was held before, now that a feed or the season changed."""
     again = [row for row in landed.held_files(con) if row["file_no"] not in fresh]
-    opened = [arrivals.Opened(r["name"], r["sha256"], 0, book.landed_path(r["sha256"])) for r in again]
-    if not opened:
+    if not again:
         return
+    opened = [arrivals.Opened(r["name"], r["sha256"], 0, book.landed_path(r["sha256"])) for r in again]
     arrivals.read(opened, silent)
     for one, row in zip(opened, again, strict=True):
         one.file_no = row["file_no"]
-    with warehouse.transaction(con):
-        landed.forget_verdict(con, [one.file_no for one in opened], at)
-        arrivals.judge(con, season, opened, at, silent)
+    landed.forget_verdict(con, [one.file_no for one in opened], at)
+    arrivals.judge(con, season, opened, at, silent)
 
 
 def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:
@@ -184,7 +188,7 @@ def season_known(book: Book, con: Connection, known_on: datetime | None) -> Seas
     ).fetchall()
     if not done:
         return book.season()
-    return read_season(book.landed_path(done[0][0].split("@")[0]).read_text(encoding="utf-8-sig"))
+    return read_season(book.landed_path(done[0][0]).read_text(encoding="utf-8-sig"))
 
 
 def published_days(con: Connection, season: Season, today: date) -> list[date]:

@@ -95,6 +95,24 @@ def twice_with_different_values(con: Connection, table: Table) -> list[tuple[int
     ).fetchall()
 
 
+def units_with_bad_rows(con: Connection) -> set[str]:
+    """The units of which a staged row was refused."""
+    return {row[0] for row in con.execute("select distinct unit from staged where is_bad").fetchall()}
+
+
+def rows_missing(con: Connection, table: Table, file_no: int) -> int:
+    """How many keys of earlier files this file of a feed leaves out; 0 where it only adds keys of its own."""
+    key = ", ".join(f'"{name}"' for name in table.key)
+    done = con.execute(
+        f"with known as (select distinct {key} from landed.{table.name} where file_no < ?), "
+        f"came as (select distinct {key} from staged), "
+        f"both_have as (select count(*) as n from known semi join came using ({key})) "
+        f"select case when n > 0 then (select count(*) from known anti join came using ({key})) else 0 end from both_have",
+        [file_no],
+    ).fetchall()
+    return int(done[0][0])
+
+
 def in_two_troops(con: Connection) -> list[tuple[int, str, str]]:
     """Positions, units and the other troop of staged roster rows whose code another troop has at the same time."""
     return con.execute(

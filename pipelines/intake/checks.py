@@ -14,10 +14,12 @@ from pipelines.intake.judge import Fault, Known, arrow_type, judge_column, text_
 from pipelines.intake.tables import Raw
 from pipelines.records import CellFault, Finding
 
+MOST_FINDINGS = 1000  # of one column of one table in one go; the rest is counted
+
 
 @dataclass
 class Staged:
-    """One table's rows, judged: `rows` to land, and findings by position in it."""
+    """One table's rows, judged: `rows` to land, and findings by position in it (at most MOST_FINDINGS a column)."""
 
     table_name: str
     rows: pa.Table
@@ -31,6 +33,7 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
     empty_rows = set(raw.placeholders)
     typed: dict[str, pa.Array] = {}
     findings: list[tuple[int, Finding]] = []
+    wrong: set[int] = set()
     for column in table.columns:
         kind = arrow_type(column.kind)
         if column.name in given:
@@ -39,18 +42,18 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
         cells = raw.columns.get(column.name)
         judged = judge_column([None] * size if cells is None else cells, column, known, filled=column.filled)
         typed[column.name] = judged.values
-        for row, fault in judged.faults.items():
-            if row not in empty_rows or column.name in ("troop", "week_ending"):
-                findings.append((row, _finding(raw, row, column.name, fault)))
+        faulty = [row for row in judged.faults if row not in empty_rows or column.name in ("troop", "week_ending")]
+        wrong.update(faulty)
+        findings += [(row, _finding(raw, row, column.name, judged.faults[row])) for row in faulty[:MOST_FINDINGS]]
+        if len(faulty) > MOST_FINDINGS:
+            findings.append((faulty[MOST_FINDINGS], _more(raw, faulty, column.name)))
         for row, how in judged.notes.items():
             findings.append((row, _noted(raw, row, column.name, how)))
     for row, several in raw.row_faults.items():
         findings += [(row, finding) for finding in several]
     findings += [(row, finding) for row, finding in _row_rules(raw, typed, known) if row not in empty_rows]
-    bad = pa.array([False] * size)
-    wrong = {row for row, finding in findings if not finding.is_note}
-    if wrong:
-        bad = pa.array([row in wrong for row in range(size)])
+    wrong.update(row for row, finding in findings if not finding.is_note)
+    bad = pa.array([row in wrong for row in range(size)]) if wrong else pa.array([False] * size)
     names = {
         "file_no": pa.array([raw.file_nos] * size if isinstance(raw.file_nos, int) else raw.file_nos, pa.int32()),
         "sheet": pa.array([raw.sheets] * size if isinstance(raw.sheets, str) else raw.sheets, pa.string()),
@@ -101,6 +104,14 @@ def _shown(cell: object) -> str:
 def _finding(raw: Raw, row: int, column: str, fault: Fault) -> Finding:
     found = _shown(raw.found(row, column)) or "an empty cell"
     return Finding(raw.sheet(row), raw.cell(row, column), found, fault.expected, fault.how)
+
+
+def _more(raw: Raw, faulty: list[int], column: str) -> Finding:
+    row = faulty[MOST_FINDINGS]
+    found = f"{len(faulty) - MOST_FINDINGS:,} more cells of {column.replace('_', ' ')} like these"
+    return Finding(
+        raw.sheet(row), raw.cell(row, column), found, "the same", "Mend the first ones' cause and send again."
+    )
 
 
 def _noted(raw: Raw, row: int, column: str, how: str) -> Finding:

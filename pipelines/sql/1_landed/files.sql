@@ -1,8 +1,8 @@
 -- One row a file ever taken in; its bytes lie in landed/ under their SHA-256. what: submission, tables, season, mapping
--- or unknown. read_at: when it was last judged.
+-- or unknown. A season.toml that says again what an earlier one said lands again.
 create table if not exists landed.files (
     file_no integer primary key,
-    sha256 varchar not null unique,
+    sha256 varchar not null,
     name varchar not null,
     size_bytes bigint not null,
     landed_at timestamp not null,
