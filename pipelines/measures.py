@@ -5,7 +5,7 @@ Comes in: a snapshot's connection, a viewer, a day. Goes out: rows and Arrow tab
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any, Literal
 
 import pyarrow as pa
@@ -13,14 +13,32 @@ import pyarrow as pa
 from pipelines import warehouse
 from pipelines.warehouse import Connection
 
-Relation = Literal["standing", "items", "families", "dues"]
+Relation = Literal[
+    "standing",
+    "items",
+    "families",
+    "dues",
+    "participants",
+    "steps",
+    "last_season",
+    "submissions",
+    "area",
+    "item_totals",
+]
 SORTED_BY: dict[Relation, str] = {
     "standing": "troop",
     "items": "troop, item",
     "families": "troop, participant",
     "dues": "troop, due_on",
+    "participants": "troop, participant",
+    "steps": "troop",
+    "last_season": "troop",
+    "submissions": "troop",
+    "area": "week_no",
+    "item_totals": "item_no",
 }
-Fact = Literal["troops", "submitted", "roster", "supply", "cover", "stock", "goals"]
+OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see them all
+Fact = Literal["troops", "submitted", "roster", "supply", "cover", "stock", "goals", "versions", "sources"]
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
     "troops": ("facts.troops", "troop"),
     "submitted": ("facts.submitted", "troop, week_ending"),
@@ -29,6 +47,8 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
     "cover": ("accepted.cover", "troop, week_ending"),
     "stock": ("accepted.stock", "troop, week_ending, item"),
     "goals": ("accepted.goals", "troop, participant, week_ending"),
+    "versions": ("measures.versions", "troop, week_ending, file_no desc"),
+    "sources": ("measures.sources", "troop, file_no, table_name"),
 }
 
 
@@ -75,7 +95,7 @@ class Figures:
             return warehouse.rows(cursor, query, values)
 
     def _select(self, relation: Relation, as_of: date | None, troop: str | None) -> tuple[str, Sequence[Any]]:
-        where, values = self._allowed(troop)
+        where, values = self._allowed_area() if relation in OF_THE_AREA else self._allowed(troop)
         if as_of is not None:
             where += " and as_of = ?"
             values.append(as_of)
@@ -121,6 +141,74 @@ class Figures:
         """
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, query)
+
+    def rules(self) -> dict[str, Any]:
+        """The season's rules that go with the figures: title, area, currency, its days and thresholds."""
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, "select * from season.rules")[0]
+
+    def season_items(self) -> list[dict[str, Any]]:
+        """The season's items in its own order: code, title, price, packages_per_case, is_stocked."""
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, "select * exclude (item_no) from season.items order by item_no")
+
+    def known_at(self) -> datetime | None:
+        """When the newest file behind the figures landed (UTC); None in an empty book."""
+        with self._con.cursor() as cursor:
+            query = "select max(landed_at) as at from landed.files f, chosen.known k where f.landed_at <= k.known_on"
+            return warehouse.rows(cursor, query)[0]["at"]  # type: ignore[no-any-return]
+
+    def pace(self) -> list[dict[str, Any]]:
+        """Packages sold up to each week's number, this season and last, of the whole area: measures.pace."""
+        where, values = self._allowed_area()
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, f"select * from measures.pace where {where} order by week_no", values)
+
+    def held(self) -> list[dict[str, Any]]:
+        """What is held now: one row a file and unit, with troop and week where known; newest file first."""
+        where, values = self._allowed(None)
+        query = f"""
+            select u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending,
+                list(distinct u.table_name order by u.table_name) as tables,
+                sum(u.rows_read)::bigint as rows_held, sum(u.packages)::bigint as packages_held,
+                sum(u.dollars)::decimal(18, 2) as dollars_held
+            from landed.units u
+            join landed.files f on f.file_no = u.file_no
+            where u.accepted_at is null and {where}
+            group by u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending
+            order by u.file_no desc, u.unit
+        """
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query, values)
+
+    def unread(self) -> list[dict[str, Any]]:
+        """Files that were not recognised or could not be read, newest first; told only to who sees the whole area."""
+        where, values = self._allowed_area()
+        query = f"""
+            select file_no, name, landed_at, sender, size_bytes from landed.files
+            where what = 'unknown' and {where} order by file_no desc
+        """
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query, values)
+
+    def findings(self, file_no: int, unit: str = "") -> list[dict[str, Any]]:
+        """What is open to mend or to know in a file's unit, and in the file as a whole, in the order found.
+
+        Nothing where the viewer may not see every troop that the file tells of.
+        """
+        where, values = self._allowed(None)
+        query = f"""
+            select table_name, unit, sheet, cell, found, expected, how, is_note from landed.findings
+            where file_no = ? and unit in (?, '') and ended_at is null and not exists (
+                select 1 from landed.units u where u.file_no = findings.file_no and not coalesce({where}, false))
+            order by is_note, rowid
+        """
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query, [file_no, unit, *values])
+
+    def _allowed_area(self) -> tuple[str, list[Any]]:
+        """The condition of a query whose rows are sums over all troops."""
+        return ("true" if self.viewer.troops is None else "false"), []
 
     def _allowed(self, troop: str | None) -> tuple[str, list[Any]]:
         """The condition that keeps a query to the troops the viewer may see, and its values."""

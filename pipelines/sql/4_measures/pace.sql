@@ -1,0 +1,22 @@
+-- One row a week's number of this season or the last: packages sold up to it, of the whole area. as_of is empty for
+-- weeks to come. matched_*: of the troops that have both seasons. Sources: measures.standing, measures.last_season,
+-- accepted.last_season, chosen.days.
+with past as (
+    select week_no, sum(packages)::integer as last_season
+    from accepted.last_season
+    group by all
+),
+this as (
+    select
+        s.as_of, s.week_no,
+        sum(s.packages_sold)::integer as packages_sold,
+        coalesce(sum(s.packages_sold) filter (l.troop is not null), 0)::integer as matched_now,
+        coalesce(sum(l.packages), 0)::integer as matched_then,
+        count(l.troop)::integer as matched_troops
+    from measures.standing s
+    left join measures.last_season l on l.as_of = s.as_of and l.troop = s.troop
+    group by all
+)
+select week_no, t.as_of, t.packages_sold, p.last_season, t.matched_now, t.matched_then, t.matched_troops
+from this t
+full join past p using (week_no)

@@ -1,0 +1,37 @@
+-- One row an asked day, troop and participant who is registered or takes part: how far the participant has come.
+-- goal: the newest told by then; has_sold: packages, or an online order to deliver that is paid.
+-- Sources: measures.points, measures.participant_points, measures.families, accepted.roster, accepted.goals,
+-- accepted.pages.
+with asked as (
+    select as_of, troop from measures.points where is_asked
+),
+goals as (
+    select a.as_of, a.troop, g.participant, arg_max(g.goal, g.week_ending) as goal
+    from asked a
+    join accepted.goals g on g.troop = a.troop and g.week_ending <= a.as_of
+    group by all
+),
+pages as (
+    select
+        a.as_of, a.troop, w.participant,
+        arg_max(w.page_open, w."on") as is_page_open,
+        arg_max(w.people_told, w."on") as people_told
+    from asked a
+    join accepted.pages w on w.troop = a.troop and w."on" <= a.as_of
+    group by all
+)
+select
+    p.as_of, p.troop, p.participant, p.is_registered, p.is_taking_part,
+    coalesce(r.contact_on_file, false) as has_contact,
+    coalesce(g.goal, 0)::integer as goal,
+    coalesce(w.is_page_open, false) as is_page_open,
+    coalesce(w.people_told, 0)::integer as people_told,
+    coalesce(f.packages, 0)::integer as packages,
+    coalesce(f.packages > 0 or f.by_hand > 0, false) as has_sold,
+    coalesce(g.goal > 0 and f.packages >= g.goal, false) as is_goal_met
+from measures.participant_points p
+join asked a on a.as_of = p.as_of and a.troop = p.troop
+left join accepted.roster r on r.troop = p.troop and r.participant = p.participant
+left join goals g on g.as_of = p.as_of and g.troop = p.troop and g.participant = p.participant
+left join pages w on w.as_of = p.as_of and w.troop = p.troop and w.participant = p.participant
+left join measures.families f on f.as_of = p.as_of and f.troop = p.troop and f.participant = p.participant

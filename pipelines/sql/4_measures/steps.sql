@@ -1,0 +1,48 @@
+-- One row an asked day and troop: how many of the registered have come how far, and the spread of packages among those
+-- who take part. top_tenth_packages: of the tenth of them (at least one) with the most packages.
+-- Sources: measures.participants, measures.standing.
+with reached as (
+    select
+        as_of, troop,
+        count(*) filter (is_registered) as step_registered,
+        count(*) filter (is_registered and has_contact) as step_contact,
+        count(*) filter (is_registered and goal > 0) as step_goal,
+        count(*) filter (is_registered and is_page_open) as step_page,
+        count(*) filter (is_registered and people_told > 0) as step_told,
+        count(*) filter (is_registered and has_sold) as step_first_sale,
+        count(*) filter (is_registered and is_goal_met) as step_goal_met,
+        coalesce(sum(goal), 0) as goal,
+        median(packages) filter (is_taking_part) as median_per_active
+    from measures.participants
+    group by all
+),
+ranked as (
+    select
+        as_of, troop, packages,
+        row_number() over (partition by as_of, troop order by packages desc, participant) as place,
+        count(*) over (partition by as_of, troop) as sellers
+    from measures.participants
+    where is_taking_part
+),
+top as (
+    select as_of, troop, sum(packages) as all_packages, sum(packages) filter (place <= ceil(sellers / 10.0)) as top_packages
+    from ranked
+    group by all
+)
+select
+    s.as_of, s.troop,
+    coalesce(r.step_registered, 0)::integer as step_registered,
+    coalesce(r.step_contact, 0)::integer as step_contact,
+    coalesce(r.step_goal, 0)::integer as step_goal,
+    coalesce(r.step_page, 0)::integer as step_page,
+    coalesce(r.step_told, 0)::integer as step_told,
+    coalesce(r.step_first_sale, 0)::integer as step_first_sale,
+    coalesce(r.step_goal_met, 0)::integer as step_goal_met,
+    coalesce(r.goal, 0)::integer as goal,
+    r.median_per_active,
+    coalesce(t.all_packages, 0)::integer as participants_packages,
+    coalesce(t.top_packages, 0)::integer as top_tenth_packages,
+    case when t.all_packages > 0 then t.top_packages::double / t.all_packages end as top_tenth_part
+from measures.standing s
+left join reached r on r.as_of = s.as_of and r.troop = s.troop
+left join top t on t.as_of = s.as_of and t.troop = s.troop
