@@ -1,0 +1,147 @@
+"""The money between the troops and the organisation: collections, remittances, adjustments, balances.
+
+Comes in: what really happened (Told), and the reports that will be accepted. Goes out: the same Told, with these rows
+and with the bank balances that some leaders read added to their reports. Of some troops the organisation collects,
+others send money themselves.
+"""
+
+from datetime import date, timedelta
+from random import Random
+
+from demo_warehouse.area import Setting
+from demo_warehouse.owed import Books, is_cleared, is_pending, open_books
+from demo_warehouse.records import Adjustment, Balance, Collection, Remittance, Report, Told
+from demo_warehouse.season import Due, dice
+
+ANNOUNCED_BEFORE = timedelta(days=11)
+CREDITS = (
+    ("twelve bags came crushed, credited", (-1, 7200)),
+    ("a case short on delivery, credited", (-1, 8400)),
+    ("depot fuel shared, credited", (-1, 1850)),
+    ("a returned cheque's fee, charged", (1, 1200)),
+)
+
+
+class Treasury:
+    """Makes one area's money with the organisation."""
+
+    def __init__(self, setting: Setting, told: Told) -> None:
+        self.setting, self.told = setting, told
+        self.season, self.plan, self.until_week = setting.season, setting.plan, setting.until_week
+        self.until = self.season.ends(self.until_week)
+
+    def settle(self, accepted: list[Report]) -> None:
+        """Adds the rows of every troop; the reports get their bank balances."""
+        books = open_books(((troop.code, troop.rate_extra, troop.divisor) for troop in self.setting.area), accepted)
+        for supply in self.told.supplies:
+            books[supply.troop].supplies.append(supply)
+        for order in self.told.orders:
+            books[order.troop].orders.append(order)
+        for adjustment in self.told.adjustments:
+            books[adjustment.troop].adjustments.append(adjustment)
+        reports: dict[str, list[Report]] = {troop.code: [] for troop in self.setting.area}
+        for report in self.told.reports:
+            reports[report.troop].append(report)
+        for troop in self.setting.area:
+            rng = dice(self.setting.seed, "money", troop.code)
+            self._adjust(troop.code, books[troop.code])
+            self._pay(troop.code, books[troop.code], rng)
+            self._read_bank(troop.code, reports[troop.code], books[troop.code].remittances)
+            self._balances(troop.code, books[troop.code])
+
+    def _adjust(self, code: str, books: Books) -> None:
+        for week in range(2, self.until_week + 1):
+            rng = dice(self.setting.seed, "adjust", code, week)
+            if rng.random() < 0.03 and books.supplies:
+                reason, (sign, amount) = rng.choice(CREDITS)
+                on = self.season.starts(week) + timedelta(days=rng.randint(0, 4))
+                reference = f"ADJ-{code}-{week}"
+                books.adjustments.append(Adjustment(reference, code, "", on, -sign * amount, reason, "depot keeper"))
+                self.told.adjustments.append(books.adjustments[-1])
+
+    # Due dates
+
+    def _pay(self, code: str, books: Books, rng: Random) -> None:
+        is_collected = rng.random() < 0.6
+        for kind in ("collection_under_way", "bank_may_not_cover", "returned_remittance"):
+            is_collected = is_collected or self.plan.of(kind, code) is not None
+        for number, due in enumerate(self.season.dues(), 1):
+            if due.on - ANNOUNCED_BEFORE > self.until or (due.on > self.until and not is_collected):
+                break
+            behind = self.plan.since("past_due", code, self.season.week_of(due.on))
+            if behind or not books.supplies or self.plan.of("nobody_selling", code):
+                continue
+            amount = self._collect(code, books, due) if is_collected else self._asked(books, due)
+            on = due.on if is_collected else due.on - timedelta(days=rng.choice((0, 1)))
+            if amount > 0 and on <= self.until:
+                sent = Remittance(f"R-{code}-{number}", code, on, amount, self._states(code, on, rng))
+                books.remittances.append(sent)
+                self.told.remittances.append(sent)
+
+    def _collect(self, code: str, books: Books, due: Due) -> int:
+        """What the organisation announces: the share of the day on which it looks, less what is paid or on its way."""
+        looked_on = due.on - ANNOUNCED_BEFORE
+        owed = books.owed_on(looked_on)
+        pending = sum(sent.amount for sent in books.remittances if is_pending(sent, looked_on))
+        amount = max(0, owed.share(due.share) - max(0, owed.credits) - pending)
+        if amount:
+            self.told.collections.append(Collection(code, due.on, amount, looked_on))
+        return amount
+
+    def _asked(self, books: Books, due: Due) -> int:
+        """What a leader sends by herself: what the due date asks for, up to the next whole dollar."""
+        asked = books.owed_on(due.cutoff).share(due.share) - max(0, books.owed_on(due.on).credits)
+        return -(-max(0, asked) // 100) * 100
+
+    def _states(self, code: str, on: date, rng: Random) -> list[tuple[str, date, str]]:
+        """What becomes of a remittance: cleared after a day or three, unless the table of troubles says otherwise."""
+        week = self.season.week_of(on)
+        then = ("cleared", on + timedelta(days=rng.choice((1, 2, 2, 3))), "")
+        if self.plan.at("returned_remittance", code, week):
+            then = ("returned", on + timedelta(days=3), "R01 not enough money in the account")
+        elif self.plan.at("collection_under_way", code, week):
+            then = ("cleared", self.season.ends(week) + timedelta(days=1), "")
+        return [("pending", on, ""), then]
+
+    # What people read
+
+    def _read_bank(self, code: str, reports: list[Report], remittances: list[Remittance]) -> None:
+        """Some leaders look at the bank in some weeks; the account holds some other money too."""
+        rng = dice(self.setting.seed, "bank", code)
+        other_money, often = rng.choice((0, 0, rng.randint(4000, 45000))), rng.choice((0.1, 0.4, 0.8))
+        banked = 0
+        for report in reports:
+            banked += sum(deposit.amount for deposit in report.banked) + report.card()
+            balance_on = report.ends - timedelta(days=rng.choice((0, 0, 1, 2)))
+            is_low = self.plan.at("bank_may_not_cover", code, report.week)
+            if rng.random() < often or is_low:
+                remitted = sum(sent.amount for sent in remittances if is_cleared(sent, balance_on))
+                report.bank_balance, report.balance_on = banked - remitted + other_money, balance_on
+            if is_low:
+                self._spend(report)
+
+    def _spend(self, report: Report) -> None:
+        """The account paid for something else, so that it may not cover the collection that is announced."""
+        announced = [row for row in self.told.collections if row.troop == report.troop and row.on > report.ends]
+        if announced and report.bank_balance is not None:
+            report.bank_balance = min(report.bank_balance, announced[-1].amount * 6 // 10)
+            report.note = "the deposit for the summer camp was paid from this account"
+
+    def _balances(self, code: str, books: Books) -> None:
+        """The organisation's own figure at each week's end: ours, unless the table of troubles says otherwise."""
+        for week in range(2, self.until_week + 1):
+            on = self.season.ends(week)
+            owed = books.owed_on(on).owed
+            if differs := self.plan.at("books_differ", code, week):
+                owed += self._not_known_to_them(books, on, differs.item)
+            self.told.balances.append(Balance(code, on, owed))
+
+    def _not_known_to_them(self, books: Books, on: date, item: str) -> int:
+        """What their figure is off by: the latest depot fetch, or the latest remittance that has cleared."""
+        if item:
+            document = max((supply.on, supply.document) for supply in books.supplies if supply.kind == "depot")[1]
+            short = Books("", "", supplies=[supply for supply in books.supplies if supply.document != document])
+            whole = Books("", "", supplies=books.supplies)
+            return short.owed_on(on).charged - whole.owed_on(on).charged
+        cleared = [sent.amount for sent in books.remittances if is_cleared(sent, on)]
+        return cleared[-1] if cleared else 2500

@@ -1,0 +1,140 @@
+"""Which troop has which trouble, in which week: one table, for tests, documents and whoever shows the demo.
+
+Comes in: nothing. Goes out: TROUBLES (the demo area's), `drawn` (some at random for a small area), and a Plan to look
+them up while the season is made. Whatever is not in the table goes well.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from random import Random
+
+KINDS = {
+    "late": "a week's workbook came in with the next week's",
+    "missing": "no workbook came in",
+    "held": "a workbook with faults: a text for packages, an unknown item over filled cells, an error cell",
+    "held_then_mended": "a workbook with such faults, followed by one without",
+    "resubmitted_lower": "a second workbook with fewer packages and less money than the first",
+    "packages_missing": "fewer packages on hand than there should be",
+    "cases_typed": "on hand counted in cases in place of packages",
+    "one_sided_move": "the giver tells of a move, the receiver does not",
+    "moves_differ": "giver and receiver tell different numbers",
+    "not_counted": "some items not counted at the week's end",
+    "lost_zero": "the troop's code without its leading zero, from this week on",
+    "stall_short": "a stall took less than its packages cost",
+    "cash_unbanked": "no cash banked since this week",
+    "past_due": "nothing sent to the organisation since this week",
+    "returned_remittance": "the bank sent a remittance back",
+    "collection_under_way": "a collection taken but not yet cleared",
+    "bank_may_not_cover": "far too much ordered, and a bank balance below the next collection",
+    "slow_stock": "several cases of one item that hardly sells",
+    "about_to_run_out": "nearly nothing left of an item that sells",
+    "books_differ": "the organisation's own figure is not ours",
+    "families_behind": "several families take packages and pay nothing since this week",
+    "family_overpaid": "a family handed in more than its packages cost",
+    "paid_ahead": "online orders to be brought by hand are paid, the packages not yet collected",
+    "unregistered_seller": "somebody sold who is not on the roster",
+    "leaver_with_debt": "a participant left and owes for packages",
+    "hand_delivered": "many online orders brought by hand, which pay for packages and add none",
+    "orders_waiting": "online orders that no caregiver answered",
+    "posted_under_minimum": "a posted order smaller than the season allows",
+    "nobody_selling": "packages in the stockroom, nobody takes any",
+    "tiny_troop": "a rate that means nothing: one of four taking part",
+    "few_taking_part": "few of many participants take part",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """One trouble. `other` is the other troop of a move; `number` packages or cents, as the kind says."""
+
+    kind: str
+    troop: str
+    week: int
+    what: str
+    other: str = ""
+    participant: str = ""
+    item: str = ""
+    number: int = 0
+
+
+TROUBLES = (
+    Trouble("paid_ahead", "0117", 6, "three families have orders of 18 packages each, paid online, not collected"),
+    Trouble("about_to_run_out", "0117", 6, "two sunflower kits are left after a brisk week", item="SUN"),
+    Trouble("family_overpaid", "0232", 6, "0232-05 handed in $40.00 too much", participant="0232-05", number=4000),
+    Trouble("posted_under_minimum", "0232", 5, "a posted order of two packages", participant="0232-05", number=2),
+    Trouble("lost_zero", "0417", 4, "a new spreadsheet calls the troop 417"),
+    Trouble("cash_unbanked", "0448", 3, "the last deposit was in week 2"),
+    Trouble("stall_short", "0448", 5, "a stall took $46.50 less than its packages cost", number=4650),
+    Trouble("past_due", "0448", 4, "nothing was sent for the first due date or the second"),
+    Trouble("hand_delivered", "0671", 2, "twelve families bring 8 to 12 packages each to online buyers"),
+    Trouble("orders_waiting", "0671", 6, "orders placed 11, 8 and 3 days before the week's end wait for an answer"),
+    Trouble("moves_differ", "0726", 6, "0726 says 12 packages out, 2905 says 10 in", other="2905", number=10),
+    Trouble("held", "0854", 6, "a text for packages, a column TUL, and #REF! for on hand"),
+    Trouble("resubmitted_lower", "1043", 5, "the second workbook has 14 gladiolus bags and $98.00 less", number=14),
+    Trouble("books_differ", "1043", 6, "the organisation does not know the last remittance yet"),
+    Trouble("bank_may_not_cover", "1128", 6, "nearly twice the order of others; the next collection is above the bank"),
+    Trouble("slow_stock", "1128", 1, "eight cases of anemones that hardly sell", item="ANE", number=8),
+    Trouble("held_then_mended", "1277", 3, "the first workbook had faults, a second came the same week"),
+    Trouble("late", "1277", 5, "week 5's workbook came with week 6's"),
+    Trouble("not_counted", "1277", 6, "three items were not counted"),
+    Trouble("few_taking_part", "1519", 1, "7 of 27 take part", number=7),
+    Trouble("leaver_with_debt", "1519", 4, "1519-09 left in week 4 and owes for packages", participant="1519-09"),
+    Trouble("missing", "1684", 5, "no workbook for week 5"),
+    Trouble("missing", "1684", 6, "no workbook for week 6"),
+    Trouble("past_due", "1684", 4, "nothing was sent for the first due date or the second"),
+    Trouble("families_behind", "1926", 2, "six families pay nothing", number=6),
+    Trouble("returned_remittance", "1926", 6, "the second due date's remittance came back on its third day"),
+    Trouble("cases_typed", "2048", 6, "the item with most on hand, in whole cases, was counted in cases"),
+    Trouble("tiny_troop", "2173", 1, "1 of 4 takes part", number=1),
+    Trouble("books_differ", "2436", 6, "the organisation does not know week 6's fetch yet", item="GLA", number=24),
+    Trouble("one_sided_move", "2691", 5, "2691 says 12 packages out, 3184 says nothing", other="3184", number=12),
+    Trouble("packages_missing", "2862", 6, "9 packages are not accounted for", number=9),
+    Trouble("collection_under_way", "2862", 6, "the second due date's collection has not cleared"),
+    Trouble("unregistered_seller", "2905", 4, "2905-31 took 10 packages", participant="2905-31", number=10),
+    Trouble("collection_under_way", "2905", 6, "the second due date's collection has not cleared"),
+    Trouble("nobody_selling", "3016", 1, "an opening order, and no participant takes any"),
+    Trouble("past_due", "3016", 4, "nothing was sent for the first due date or the second"),
+)
+
+_NUMBERS = {"family_overpaid": 4000, "posted_under_minimum": 2, "stall_short": 1250, "moves_differ": 10}
+_NUMBERS |= {"resubmitted_lower": 14, "few_taking_part": 1, "families_behind": 3, "books_differ": 12, "slow_stock": 3}
+_NUMBERS |= {"one_sided_move": 6, "packages_missing": 3, "unregistered_seller": 4, "tiny_troop": 1}
+_PARTICIPANTS = {"unregistered_seller": "90", "leaver_with_debt": "01", "family_overpaid": "01"}
+_ITEMS = {"about_to_run_out": "SUN", "slow_stock": "ANE", "books_differ": "GLA"}
+TWO_SIDED = ("one_sided_move", "moves_differ")
+
+
+def drawn(codes: Sequence[str], weeks: int, rng: Random) -> list[Trouble]:
+    """Up to three troubles for each troop of a small area, in any week."""
+    found = []
+    for code in codes:
+        others = [other for other in codes if other != code]
+        kinds = [kind for kind in KINDS if others or kind not in TWO_SIDED]
+        for kind in rng.sample(kinds, rng.randint(0, 3)):
+            other = rng.choice(others) if kind in TWO_SIDED else ""
+            participant = f"{code}-{_PARTICIPANTS[kind]}" if kind in _PARTICIPANTS else ""
+            number, item = _NUMBERS.get(kind, 0), _ITEMS.get(kind, "")
+            week = rng.randint(1, weeks)
+            found.append(Trouble(kind, code, week, KINDS[kind], other, participant, item, number))
+    return found
+
+
+class Plan:
+    """The troubles of one area, looked up by kind, troop and week."""
+
+    def __init__(self, troubles: Iterable[Trouble]) -> None:
+        self._found: dict[tuple[str, str], list[Trouble]] = {}
+        for trouble in sorted(troubles, key=lambda trouble: trouble.week):
+            self._found.setdefault((trouble.kind, trouble.troop), []).append(trouble)
+
+    def of(self, kind: str, troop: str) -> Trouble | None:
+        """The first trouble of a kind that a troop has, in whatever week."""
+        return next(iter(self._found.get((kind, troop), ())), None)
+
+    def at(self, kind: str, troop: str, week: int) -> Trouble | None:
+        """The trouble of a kind that a troop has in just this week."""
+        return next((trouble for trouble in self._found.get((kind, troop), ()) if trouble.week == week), None)
+
+    def since(self, kind: str, troop: str, week: int) -> Trouble | None:
+        """The trouble of a kind that a troop has had since this week or an earlier one."""
+        return next((trouble for trouble in self._found.get((kind, troop), ()) if trouble.week <= week), None)
