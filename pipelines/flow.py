@@ -12,7 +12,6 @@ from pathlib import Path
 from pipelines import arrivals, landed, warehouse
 from pipelines.arrivals import Progress
 from pipelines.book import Book, now
-from pipelines.contract import TABLES
 from pipelines.errors import BrokenSeason, Busy
 from pipelines.intake.parcels import unpack
 from pipelines.landed import Arrival
@@ -231,7 +230,7 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
         con.execute(f"attach '{quoted}' as snapshot")
         try:
             con.execute("create schema snapshot.landed")
-            for name in ("files", "units", "findings", *TABLES):
+            for name in warehouse.LANDED:
                 con.execute(f"create table snapshot.landed.{name} as from landed.{name}")
         finally:
             con.execute("detach snapshot")

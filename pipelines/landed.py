@@ -3,7 +3,7 @@
 Comes in: Staged tables (Arrow) and findings. Goes out: rows of landed.files, units, findings and the contract's tables.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -206,6 +206,26 @@ def name_weeks(con: Connection, weeks: dict[int, tuple[str | None, Any]]) -> Non
             "update landed.units set troop = c.troop, week_ending = c.week_ending from covers c "
             "where c.file_no = landed.units.file_no and landed.units.unit = ''"
         )
+
+
+def write_places(con: Connection, table: Table, places: Sequence[tuple[Any, ...]]) -> None:
+    """Writes down where a table's columns stand: file, sheet, column, letters, item, row; in place of an older reading."""
+    if not places:
+        return
+    con.execute(
+        "create or replace temp table standing_at "
+        "(file_no integer, sheet varchar, column_name varchar, letters varchar, item varchar, row_no integer)"
+    )
+    warehouse.insert(con, "standing_at", places)
+    con.execute(
+        "delete from landed.places p where table_name = ? and exists "
+        "(select 1 from standing_at n where n.file_no = p.file_no and n.sheet = p.sheet)",
+        [table.name],
+    )
+    con.execute(
+        "insert into landed.places select file_no, ?, sheet, column_name, letters, item, row_no from standing_at",
+        [table.name],
+    )
 
 
 def write_findings(con: Connection, placed: Iterable[Placed], at: datetime) -> None:

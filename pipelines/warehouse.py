@@ -29,8 +29,12 @@ from pipelines.errors import Busy, NotABook
 from pipelines.season import Season
 
 SQL = Path(__file__).parent / "sql"
-STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"}
-REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions)\.([a-z_]+)")
+STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"} | {
+    "ledger": "6_ledger"
+}
+VIEWS = {"ledger"}  # stages that are made anew at every reading: few readers ask, and then mostly for one troop
+REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger)\.([a-z_]+)")
+LANDED = ("files", "units", "findings", "places", *TABLES)  # what is kept of everything that came in
 
 Connection = duckdb.DuckDBPyConnection
 
@@ -64,7 +68,7 @@ def transaction(con: Connection) -> Iterator[None]:
 
 
 def prepare_landed(con: Connection) -> None:
-    """Makes the landed tables of an empty book: files, units, findings, and one for each table of the contract."""
+    """Makes the landed tables of an empty book: files, units, findings, places, one for each of the contract."""
     con.execute("create schema if not exists landed")
     for path in sorted((SQL / "1_landed").glob("*.sql")):
         con.execute(path.read_text(encoding="utf-8"))
@@ -173,7 +177,8 @@ def compute(con: Connection, season: Season, days: Sequence[date], known_on: dat
     for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")
     for name, select in ordered_relations():
-        con.execute(f"create or replace table {name} as {select}")
+        made = "view" if name.partition(".")[0] in VIEWS else "table"
+        con.execute(f"create or replace {made} {name} as {select}")
 
 
 def look_back(snapshot: Path) -> Connection:
@@ -182,7 +187,7 @@ def look_back(snapshot: Path) -> Connection:
     quoted = str(snapshot).replace("'", "''")
     con.execute(f"attach '{quoted}' as snapshot (read_only)")
     con.execute("create schema landed")
-    for name in ("files", "units", "findings", *TABLES):
+    for name in LANDED:
         con.execute(f"create view landed.{name} as from snapshot.landed.{name}")
     return con
 

@@ -5,7 +5,7 @@ Comes in: a file's sheets and the season. Goes out: Raw tables (columns of cells
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -15,6 +15,17 @@ from pipelines.records import Finding, Sheet
 
 Cells = Any  # a list of cells, or an Arrow array
 HEADER_WITHIN = 20  # rows in which a header is looked for
+
+
+class Place(NamedTuple):
+    """Where a column of a table stands in a file; `item` of a column that holds one item, `row_no` of a lone cell."""
+
+    file_no: int
+    sheet: str
+    column: str
+    letters: str
+    item: str | None = None
+    row_no: int | None = None
 
 
 @dataclass
@@ -51,6 +62,28 @@ class Raw:
             place = place[row]
         number = self.row_nos[row]
         return f"{letter(place) if place is not None else ''}{number}"
+
+    def places(self) -> list[Place]:
+        """Where its columns stand, one for each file, sheet and column, of a workbook's packages for each item."""
+        rows = range(len(self)) if isinstance(self.file_nos, list) else range(min(1, len(self)))
+        sheets = {(self.file_no(row), self.sheet(row)) for row in rows}
+        found: set[Place] = set()
+        for column, place in self.letters.items():
+            if isinstance(place, list):
+                items = self.columns["item"]
+                each = {(self.file_no(row), self.sheet(row), items[row], at) for row, at in enumerate(place)}
+                found |= {Place(*where, column, letter(at), item) for *where, item, at in each if item is not None}
+                continue
+            for file_no, sheet in sheets:
+                at = place.get(file_no) if isinstance(place, dict) else place
+                if at is not None:
+                    found.add(Place(file_no, sheet, column, letter(at)))
+        for (row, column), cell in self.fixed.items():
+            letters = cell.rstrip("0123456789")
+            if letters:
+                row_no = int(cell.removeprefix(letters))
+                found.add(Place(self.file_no(row), self.sheet(row), column, letters, row_no=row_no))
+        return sorted(found, key=str)
 
     def found(self, row: int, column: str) -> object:
         """The cell as it stands."""
