@@ -62,7 +62,10 @@ class FamilyWeek:
         if self.rng.random() > often:
             return self._brings_back(family)
         wanted = round(expected / often * self.rng.uniform(0.6, 1.4))
-        taken = Counter({item: self.stockroom.take(item, n) for item, n in pick(self.rng, wanted).items()})
+        chosen = pick(self.rng, wanted)
+        if slow := self.plan.of("slow_stock", self.code):
+            chosen[slow.item] //= 3
+        taken = Counter({item: self.stockroom.take(item, n) for item, n in chosen.items()})
         if self.rng.random() < 0.05:
             taken[GIVEN] += self.rng.randint(1, 3)
         return taken
@@ -123,8 +126,8 @@ class FamilyWeek:
 
     def _readiness(self, family: Family) -> float:
         """How likely a family pays this week: mostly, and surely after two weeks without."""
-        if self.plan.of("bank_may_not_cover", self.code):
-            return 0.5
+        if (low := self.plan.of("bank_may_not_cover", self.code)) and self.week > low.week - 3:
+            return 0.4
         return 1.0 if family.weeks_unpaid >= 2 else 0.7
 
     def _hands_in(self, family: Family, row: FamilyRow) -> None:

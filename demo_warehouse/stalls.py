@@ -21,8 +21,8 @@ def stalls(stockroom: Stockroom, season: Season, week: int, rng: Random, plan: P
     """The week's stalls, on Saturday and Sunday, now and then on Friday afternoon."""
     workers = [family.code for family in stockroom.selling(season.ends(week).toordinal())]
     short = plan.at("stall_short", stockroom.code, week)
-    scarce = plan.at("about_to_run_out", stockroom.code, week)
-    spared = scarce.item if scarce else ""
+    not_shown = (plan.at("about_to_run_out", stockroom.code, week), plan.of("slow_stock", stockroom.code))
+    spared = {trouble.item for trouble in not_shown if trouble}
     if not workers or plan.of("tiny_troop", stockroom.code):
         return []
     held = []
@@ -42,15 +42,15 @@ def stalls(stockroom: Stockroom, season: Season, week: int, rng: Random, plan: P
     return held
 
 
-def _sold(stockroom: Stockroom, rng: Random, spared: str) -> dict[str, int]:
-    """Up to half of what is there of each item but the one that is spared."""
+def _sold(stockroom: Stockroom, rng: Random, spared: set[str]) -> dict[str, int]:
+    """Up to half of what is there of each item but those that are spared."""
     part = rng.uniform(0.15, 0.45)
     packages: Counter[str] = Counter()
     for item in STOCKED:
         there = stockroom.on_hand[item.code]
         wanted = round(there * part * rng.uniform(0.5, 1.4))
         wanted = min(wanted, 9, there // 2)
-        if wanted and item.code != spared:
+        if wanted and item.code not in spared:
             packages[item.code] = stockroom.take(item.code, wanted)
     if packages and rng.random() < 0.4:
         packages[GIVEN] = rng.randint(1, 4)

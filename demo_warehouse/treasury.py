@@ -114,9 +114,10 @@ class Treasury:
             banked += sum(deposit.amount for deposit in report.banked) + report.card()
             balance_on = report.ends - timedelta(days=rng.choice((0, 0, 1, 2)))
             is_low = self.plan.at("bank_may_not_cover", code, report.week)
-            if rng.random() < often or is_low:
-                remitted = sum(sent.amount for sent in remittances if is_cleared(sent, balance_on))
-                report.bank_balance, report.balance_on = banked - remitted + other_money, balance_on
+            remitted = sum(sent.amount for sent in remittances if is_cleared(sent, balance_on))
+            in_bank = banked - remitted + other_money
+            if (rng.random() < often or is_low) and in_bank > 0:
+                report.bank_balance, report.balance_on = in_bank, balance_on
             if is_low:
                 self._spend(report)
 

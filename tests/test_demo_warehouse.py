@@ -449,6 +449,12 @@ def _theirs_less_ours(files: Files, troop: str, week: int) -> Decimal:
     return Decimal(theirs) - ours
 
 
+def _remitted(files: Files, troop: str, week: int) -> Decimal:
+    rows = files.feed("remittances", troop)
+    cleared = [row for row in rows if row["state"] == "cleared" and row["state_on"] <= str(ENDS[week])]
+    return sum((Decimal(row["amount"]) for row in cleared), Decimal(0))
+
+
 CLEAN = sorted({code for code, _, _ in demo_warehouse.area.TROOPS} - TROUBLED)
 
 
@@ -456,12 +462,14 @@ CLEAN = sorted({code for code, _, _ in demo_warehouse.area.TROOPS} - TROUBLED)
 def test_a_troop_without_a_trouble_adds_up(files: Files, troop: str) -> None:
     """Counts are what they should be, stalls take what they sold, cash is banked within the next week."""
     assert len(files.of(troop)) == 6
-    cash, banked = Decimal(0), Decimal(0)
+    cash, card, banked = Decimal(0), Decimal(0), Decimal(0)
     for week in range(1, 7):
         assert not _missing(files, troop, week)
         (book,) = files.of(troop, week)
         banked += sum(money(row, "Amount") for row in book.rows("Banked"))
         assert banked >= cash, "last week's cash is in the bank"
+        card += sum(money(row, "Card") for row in book.rows("Families") + book.rows("Stalls"))
+        assert banked + card >= _remitted(files, troop, week), "nobody sends what is not there"
         cash += sum(money(row, "Cash") for row in book.rows("Families") + book.rows("Stalls"))
         assert banked <= cash
         for row in book.rows("Stalls"):
@@ -485,6 +493,7 @@ def test_rows_keep_to_the_contract(files: Files) -> None:
             assert {row["Item"] for row in book.rows("Stock")} <= set(files.stocked)
             people = [row["Participant"] for row in book.rows("Families")]
             assert len(people) == len(set(people))
+        assert (book.cover.get("bank balance") or 0) >= 0
     for row in files.feeds["online_orders"]:
         assert row["placed_on"] <= row["state_on"] <= str(ENDS[6])
         assert Decimal(row["goods_amount"]) == files.price[row["item"]] * int(row["packages"])
