@@ -61,14 +61,28 @@ def ingest(
             for number, one in enumerate(opened, landed.last_landed(con)[0] + 1):
                 one.file_no = number
             landed.land_files(con, [Arrival(o.file_no, o.sha256, o.name, o.size, at, sender, o.what) for o in opened])
-            arrivals.judge(con, season, opened, at, progress)
-            if season_changed or any(one.what == "feed" for one in opened):
-                _judge_held_again(book, con, season, at, {one.file_no for one in opened})
+            take_in(book, con, season, opened, at, season_changed=season_changed, progress=progress)
         outcomes = [Outcome(one.name, status=one.status, findings=one.findings) for one in refused]
         outcomes += _outcomes(con, [one.file_no for one in opened])
         if opened or season_changed or not _is_published(book, con, season):
             publish(book, con, season, progress)
     return outcomes
+
+
+def take_in(
+    book: Book,
+    con: Connection,
+    season: Season,
+    opened: Sequence[arrivals.Opened],
+    at: datetime,
+    *,
+    season_changed: bool,
+    progress: Progress = silent,
+) -> None:
+    """Judges files that were read and stores their rows; what is held is judged again where rules or feeds changed."""
+    arrivals.judge(con, season, opened, at, progress)
+    if season_changed or any(one.what == "feed" for one in opened):
+        _judge_held_again(book, con, season, at, {one.file_no for one in opened})
 
 
 def refresh(book: Book, sender: str) -> bool:
