@@ -177,7 +177,7 @@ class _Reading:
         repeats = _repeats(self._cell, TABLE + "number-columns-repeated")
         if not self._is_covered:
             text = "\n".join(self._paragraphs)
-            fault = fault_of(self._cell, text)
+            fault = fault_of(self._cell, text, has_text=bool(self._paragraphs))
             value = None if fault else value_of(self._cell, text)
             if fault or (value is not None and value != ""):
                 self._row_cells.append((self._column, repeats, value, fault))
@@ -203,12 +203,15 @@ def _repeats(attributes: Attributes, name: str) -> int:
     return max(1, int(text)) if text.isascii() and text.isdigit() and len(text) < 9 else 1
 
 
-def fault_of(cell: Attributes, text: str) -> tuple[str, str] | None:
-    """What an error cell shows, or the formula that stores no value; None where the cell is sound."""
+def fault_of(cell: Attributes, text: str, *, has_text: bool) -> tuple[str, str] | None:
+    """What an error cell shows, or the formula that stores no value; None where the cell is sound.
+
+    A formula whose value is the empty text is saved by Calc without a value type, but with an empty paragraph.
+    """
     formula = cell.get(TABLE + "formula")
     if cell.get(CALC + "value-type") == "error" or (formula is not None and ERROR.fullmatch(text)):
         return text or "an error", "error"
-    if formula is not None and OFFICE + "value-type" not in cell and not text:
+    if formula is not None and OFFICE + "value-type" not in cell and not has_text:
         bare = formula.partition(":")[2] or formula  # without the `of:` that says which language it is
         return re.sub(r"\[\.?([^\]]*)\]", lambda found: found[1].replace(":.", ":"), bare), "no value"
     return None

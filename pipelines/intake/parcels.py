@@ -42,12 +42,8 @@ def unpack(paths: Iterable[Path]) -> Iterator[Parcel]:
         try:
             is_folder = stat.S_ISDIR(path.stat().st_mode)
         except (OSError, ValueError) as error:
-            yield _refused(
-                shown_name(path.name),
-                f"nothing that can be opened ({_reason(error)})",
-                "a file or folder",
-                "Look at its name.",
-            )
+            found = f"nothing that can be opened ({_reason(error)})"
+            yield _refused(shown_name(path.name), found, "a file or a folder", "Look at its name, and who may read it.")
             continue
         if is_folder:
             yield from _in_folder(path)
@@ -87,9 +83,8 @@ def _file(path: Path, name: str) -> Iterator[Parcel]:
                 return
             yield from _in_zip(file, name)
     except OSError as error:
-        yield _refused(
-            name, f"a file that cannot be opened ({_reason(error)})", "a file that may be read", "Send it again."
-        )
+        found = f"a file that cannot be opened ({_reason(error)})"
+        yield _refused(name, found, "a file that may be read", "Look who may read it, and send it again.")
 
 
 def is_archive(file: IO[bytes]) -> bool:

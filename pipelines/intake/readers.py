@@ -32,6 +32,9 @@ START = "import sys; sys.path[:] = sys.argv[3:]; from pipelines.intake.worker im
 # Threads that libraries start at import take address space for each processor; a reader needs none of them.
 MODEST = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MALLOC_ARENA_MAX": "2"}
 
+# What it takes to make sense of an answer, where a file took over the worker and made one up.
+NO_ANSWER = (pickle.UnpicklingError, pa.ArrowException, OverflowError, MemoryError, ValueError, TypeError, EOFError)
+
 
 class _Gone(Exception):
     """The worker did not answer: it died (its exit status, negative for a signal) or went over its time (None)."""
@@ -83,16 +86,17 @@ class _Worker:
         head = bytearray(HEAD.size)
         self._fill(memoryview(head))
         packed_bytes, table_bytes = HEAD.unpack(head)
-        packed = bytearray(packed_bytes)
-        self._fill(memoryview(packed))
         table = None
         try:
+            packed = bytearray(packed_bytes)
+            self._fill(memoryview(packed))
             if table_bytes:
                 stream = pa.allocate_buffer(table_bytes)
                 self._fill(memoryview(stream).cast("B"))
                 table = pa.ipc.open_stream(stream).read_all()
+                table.validate()
             answer = unpack(packed)
-        except (pickle.UnpicklingError, pa.ArrowInvalid, OverflowError, MemoryError, ValueError, TypeError):
+        except NO_ANSWER:
             raise _Gone(self.end()) from None
         self.answered += 1
         return answer, table
@@ -181,8 +185,13 @@ class Reader:
                 number, _ = waiting.popleft()
                 yield self._await(number)
         finally:
-            with self._lock:
-                self._unwanted.update(number for number, _ in waiting)
+            self._forget(number for number, _ in waiting)
+
+    def _forget(self, numbers: Iterable[int]) -> None:
+        with self._lock:
+            for number in numbers:
+                if self._heard.pop(number, None) is None:
+                    self._unwanted.add(number)
 
     @staticmethod
     def _has_room(waiting: deque[tuple[int, int]], following: tuple[Path, str]) -> bool:
@@ -196,9 +205,8 @@ class Reader:
             self._count += 1
             asked = _Asked(self._count, path, name, tries=0)
             self._asked.append(asked)
-            if self._worker is None:
-                self._worker = _Worker(self._memory_bytes, self._seconds)
-            self._worker.ask(asked)
+            if self._worker:
+                self._worker.ask(asked)
             return asked.number
 
     def _await(self, number: int) -> Reading:
@@ -208,18 +216,21 @@ class Reader:
             return self._heard.pop(number)
 
     def _hear_next(self) -> None:
-        """Hears the answer to the oldest request, or replaces the worker that owes it."""
-        assert self._worker is not None  # noqa: S101 - it was started when the request was made
+        """Hears the answer to the oldest request, or parts with the worker that owes it."""
+        worker = self._worker or self._start()
         try:
-            reading = reading_of(*self._worker.hear())
+            reading = reading_of(*worker.hear())
         except _Gone as gone:
+            self._worker = None
             first = self._asked.popleft()
-            if gone.status is not None and self._worker.answered and not first.tries:
+            if gone.status is not None and worker.answered and not first.tries:
                 # Files before it may have used the memory up: in a fresh worker it may do no harm.
                 self._asked.appendleft(first._replace(tries=1))
             else:
                 self._keep(first.number, Reading(findings=[self._finding(gone.status)]))
-            self._replace_worker()
+        except BaseException:
+            self.close()  # broken off in the middle of an answer: what follows it could not be told apart
+            raise
         else:
             self._keep(self._asked.popleft().number, reading)
 
@@ -229,12 +240,14 @@ class Reader:
         else:
             self._heard[number] = reading
 
-    def _replace_worker(self) -> None:
-        if self._worker:
-            self._worker.end()
+    def _start(self) -> _Worker:
+        """A fresh worker, asked for all that is still owed."""
+        if not self._asked:
+            raise Stop("The reading of files was broken off: start it again.")
         self._worker = _Worker(self._memory_bytes, self._seconds)
         for asked in self._asked:
             self._worker.ask(asked)
+        return self._worker
 
     def _finding(self, status: int | None) -> Finding:
         how = "Delete what stands far below or beside the table, or save the sheet as CSV, and send that."
