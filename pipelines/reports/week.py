@@ -16,6 +16,8 @@ Row = dict[str, Any]
 MINUS = "\N{MINUS SIGN}"
 SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
 
+COINS = {"USD": "dollar", "CAD": "dollar", "AUD": "dollar", "NZD": "dollar", "EUR": "euro", "GBP": "pound"}
+
 
 @dataclass
 class Week:
@@ -61,6 +63,27 @@ class Week:
         return _by_troop(self._rows("dues"))
 
     @cached_property
+    def steps(self) -> dict[str, Row]:
+        """How far each troop's participants have come."""
+        return {row["troop"]: row for row in self._rows("steps")}
+
+    @cached_property
+    def area(self) -> Row:
+        """The whole area on the day; empty for a viewer who may not see all of it."""
+        return next(iter(self._rows("area")), {})
+
+    @cached_property
+    def area_weeks(self) -> list[Row]:
+        """The whole area at the ends of weeks up to the day, oldest first."""
+        rows = (row for row in self.figures.rows("area") if row["as_of"] <= self.as_of)
+        return [row for row in rows if self.season.is_week_ending(row["as_of"]) or row["as_of"] == self.as_of]
+
+    @cached_property
+    def item_totals(self) -> list[Row]:
+        """The whole area's packages of each item, in the season's order."""
+        return self._rows("item_totals")
+
+    @cached_property
     def troops(self) -> dict[str, Row]:
         """What is known of each troop: level, leader, email, phone, by its code."""
         return {row["troop"]: row for row in self.figures.facts("troops")}
@@ -74,6 +97,16 @@ class Week:
     def week_no(self) -> int:
         """The season's week the day lies in."""
         return self.season.week_number(self.as_of)
+
+    @property
+    def name(self) -> str:
+        """The week and its day in words: week 6, as of Sunday 21 March 2027."""
+        return f"week {self.week_no}, as of {day(self.as_of, weekday=True)}"
+
+    @property
+    def coin(self) -> str:
+        """The currency's unit in words: dollar, euro, pound; else unit of money."""
+        return COINS.get(self.season.season.currency, "unit of money")
 
     @property
     def sign(self) -> str:

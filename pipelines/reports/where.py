@@ -1,0 +1,19 @@
+"""Where every dollar is: the places, in the order in which papers name them.
+
+Comes in: a row of measures.standing or measures.area. Goes out: the places with their amounts, and what they add up to.
+"""
+
+from decimal import Decimal
+
+from pipelines.reports.week import Row
+
+PLACES = (
+    "on_hand_value", "families_owe", "not_banked", "in_bank", "remitted", "paid_online", "settled_otherwise",
+    "damaged_value", "missing_value", "stall_short",
+)  # fmt: skip
+TOTAL_LABEL = "All packages answered for, at their price"
+
+
+def total(row: Row) -> Decimal:
+    """What the places add up to: packages available at their price, and goods posted and donated."""
+    return Decimal(row["available_value"] + row["remote_value"])
