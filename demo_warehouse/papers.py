@@ -77,7 +77,7 @@ def filings(reports: list[Report], plan: Plan, until_week: int) -> list[Filing]:
         draft = _first_draft(report, plan)
         again = min(landed + 1, until_week)
         if plan.at("held_then_mended", code, week):
-            found.append(Filing(report, landed, typed, is_faulty=True))
+            found.append(Filing(report, landed, typed, is_faulty=True, is_superseded=True))
             found.append(Filing(report, landed, typed, "_mended"))
         elif draft:
             found.append(Filing(draft, landed, typed, is_superseded=True))

@@ -14,7 +14,7 @@ from demo_warehouse.area import Setting
 from demo_warehouse.families import FamilyWeek
 from demo_warehouse.online import OnlineWeek
 from demo_warehouse.records import OUTSIDE, Count, Deposit, Move, Page, Report, Supply, Told
-from demo_warehouse.season import PER_CASE, STOCKED, dice
+from demo_warehouse.season import CENTS, GIVEN, PER_CASE, STOCKED, dice
 from demo_warehouse.stalls import USUAL, stalls
 from demo_warehouse.stockroom import Stockroom
 
@@ -60,7 +60,8 @@ class World:
             self._exchange(stockroom, week)
             self._return(stockroom, week, rng)
         stockroom.sold.append(Counter())
-        report.stock = {item.code: Count() for item in STOCKED if item.code in stockroom.seen}
+        had = [item.code for item in STOCKED if item.code in stockroom.seen]
+        report.stock = {item: Count() for item in had or CENTS if item != GIVEN}  # who has nothing says so of each item
         for item, packages in received.items():
             report.stock[item].received = packages
         return report
@@ -146,7 +147,7 @@ class World:
                 if trouble := self.plan.at(kind, code, week):
                     told = 12 if kind == "moves_differ" else trouble.number
                     self._move(giver, both[trouble.other], told, trouble.number, rng)
-        codes = list(both)
+        codes = [code for code in both if not self.plan.of("nobody_selling", code)]
         for _ in codes:
             if rng.random() < 0.12:
                 giver_code, taker_code = rng.choice(codes), rng.choice(codes)

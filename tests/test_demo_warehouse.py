@@ -183,6 +183,18 @@ def test_a_trouble_of_the_table_is_really_in_the_files(files: Files, trouble: Tr
     assert globals()[f"sees_{trouble.kind}"](files, trouble)
 
 
+def test_without_troubles_none_of_them_is_in_the_files(tmp_path: Path) -> None:
+    """So that each of the checks can fail; a row that is not even there counts as not seen."""
+    demo_warehouse.make(tmp_path, troubles=False)
+    files = Files(tmp_path)
+    for trouble in TROUBLES:
+        try:
+            seen = globals()[f"sees_{trouble.kind}"](files, trouble)
+        except (ValueError, IndexError):
+            seen = False
+        assert not seen, trouble
+
+
 def test_every_kind_of_trouble_has_a_troop() -> None:
     assert {trouble.kind for trouble in TROUBLES} == set(KINDS)
 
