@@ -1,0 +1,18 @@
+-- One row an event in money: every entry with a cell of its own, and the two that are worked out: what a count showed,
+-- which holds for its day alone, and by how much proceeds changed. Sources: ledger.entries, ledger.counts,
+-- ledger.proceeds, season.items.
+select
+    troop, on_day, kind, item, participant, reference, packages, amount, table_name, file_no, sheet, row_no
+from ledger.entries
+union all
+select
+    c.troop, c.on_day + s.days, s.kind, c.item, null, null, c.missing, (c.missing * i.price)::decimal(12, 2), 'stock',
+    c.file_no, c.sheet, c.row_no
+from ledger.counts c
+join season.items i on i.code = c.item
+cross join (values ('count_short', 0), ('count_short_undone', 1)) as s (kind, days)
+where c.missing <> 0
+union all
+select troop, as_of, 'proceeds', null, null, rate || ' × ' || charged, null, change, null, null, null, null
+from ledger.proceeds
+where change <> 0
