@@ -183,9 +183,10 @@ def figures(
     with book.holding() as snapshot:
         memory = warehouse.look_back(snapshot)
         try:
-            warehouse.compute(
-                memory, season, [as_of] if as_of else published_days(memory, season, now().date()), known_on
-            )
+            days = published_days(memory, season, now().date())
+            if as_of:  # the weeks before it too: an exception says since when it has been found
+                days = [*(day for day in days if day < as_of), as_of]
+            warehouse.compute(memory, season, days, known_on)
             yield Figures(memory, viewer)
         finally:
             memory.close()

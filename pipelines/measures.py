@@ -24,6 +24,8 @@ Relation = Literal[
     "submissions",
     "area",
     "item_totals",
+    "comparisons",
+    "exceptions",
 ]
 SORTED_BY: dict[Relation, str] = {
     "standing": "troop",
@@ -36,7 +38,10 @@ SORTED_BY: dict[Relation, str] = {
     "submissions": "troop",
     "area": "week_no",
     "item_totals": "item_no",
+    "comparisons": "troop, measure",
+    "exceptions": "rule, troop, subject",
 }
+STANDS_IN = {"exceptions": "follow_up.exceptions"}  # relations of another stage than measures
 OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see them all
 Fact = Literal["troops", "submitted", "roster", "supply", "cover", "stock", "goals", "versions", "sources"]
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
@@ -99,7 +104,8 @@ class Figures:
         if as_of is not None:
             where += " and as_of = ?"
             values.append(as_of)
-        return f"select * from measures.{relation} where {where} order by as_of, {SORTED_BY[relation]}", values
+        source = STANDS_IN.get(relation, f"measures.{relation}")
+        return f"select * from {source} where {where} order by as_of, {SORTED_BY[relation]}", values
 
     def facts(self, fact: Fact, troop: str | None = None) -> list[dict[str, Any]]:
         """What is known whatever the day, such as a troop's leader or the weeks submitted: rows as dicts, sorted."""

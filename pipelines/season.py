@@ -7,7 +7,7 @@ import tomllib
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -15,6 +15,7 @@ from pipelines.errors import BrokenSeason
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 GRACE = timedelta(days=60)  # how far outside the season a date may lie
+SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
 RESERVED = {"participant", "troop", "date", "start", "place", "participants", "cash", "card", "note", "outside"}
 
 
@@ -26,6 +27,7 @@ def _two_decimals(value: Decimal) -> Decimal:
 
 Money = Annotated[Decimal, Field(ge=0, le=10_000_000), AfterValidator(_two_decimals)]
 Share = Annotated[Decimal, Field(ge=0, le=1, max_digits=12, decimal_places=8)]
+Ratio = Annotated[Decimal, Field(ge=1, le=100, max_digits=6, decimal_places=2)]
 
 
 class _Part(BaseModel):
@@ -42,6 +44,11 @@ class Frame(_Part):
     week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
     currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
     settle_days: int = Field(default=5, ge=0, le=60)
+
+    @property
+    def sign(self) -> str:
+        """The currency's sign, or its code and a space where it has none of its own."""
+        return SIGNS.get(self.currency, f"{self.currency} ")
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:
@@ -108,8 +115,55 @@ class Online(_Part):
     answer_within_days: int = Field(default=5, ge=0, le=60)
 
 
+Days = Annotated[int, Field(ge=0, le=366)]
+Count = Annotated[int, Field(ge=0, le=100_000)]
+
+
+def _from(default: str, about: str) -> Any:
+    return Field(default=Decimal(default), description=about)
+
+
+def _at(default: int, about: str) -> Any:
+    return Field(default=default, description=about)
+
+
 class FollowUp(_Part):
     """[follow_up]: from where on something is an exception; each default is what a coordinator would choose."""
+
+    late_after_days: Days = _at(3, "Days after a week's end from which a submission is late.")
+    lower_from: Money = _from("5.00", "Money that a newer submission must state less than the one before.")
+    lower_from_packages: Count = _at(2, "Packages that a newer submission must state less than the one before.")
+    missing_from_packages: Count = _at(2, "Packages of an item not accounted for, or too many, from which it is asked.")
+    missing_act_from: Money = _from("50.00", "Value of packages not accounted for from which it is to act now.")
+    stall_from: Money = _from("10.00", "Money by which a stall's takings must differ from its packages' value.")
+    bank_within_days: Days = _at(7, "Days after a week's end within which its cash should be banked.")
+    unbanked_from: Money = _from("25.00", "Cash older than that from which it is asked.")
+    deposit_over_from: Money = _from("5.00", "Money by which deposits must exceed the cash taken.")
+    past_due_from: Money = _from("1.00", "Past due money from which it is asked.")
+    past_due_act_days: Days = _at(8, "Age in days of the oldest past due part from which it is to act now.")
+    cover_within_days: Days = _at(14, "Days ahead within which the next due date is held against the bank.")
+    cover_from: Money = _from("5.00", "Money that must be lacking for the next due date.")
+    books_from: Money = _from("1.00", "Money by which the organisation's figure must differ from ours.")
+    bank_from: Money = _from("25.00", "Money by which the bank's balance must lie below what should be there.")
+    bank_over_from: Money = _from("500.00", "Money by which it must lie above: an account may hold other money.")
+    family_days: Days = _at(15, "Age in days from which packages that a family has not paid for count as old.")
+    family_from: Money = _from("50.00", "Old money owed by a family from which it is asked.")
+    family_act_from: Money = _from("200.00", "Old money owed by a family from which it is to act now.")
+    overpaid_from: Money = _from("5.00", "Money that a family handed in beyond its charge.")
+    leaver_from: Money = _from("1.00", "Money owed by a family whose participant left.")
+    slow_weeks: Count = _at(3, "Weeks submitted before slow stock is judged.")
+    slow_from_cases: Count = _at(2, "Cases of an item beyond what will sell by the season's end.")
+    running_out_from_packages: Count = _at(4, "Packages of an item that next week lacks at the present pace.")
+    ordered_above: Ratio = _from("1.50", "Times last season's average for each participant that is far above it.")
+    ordered_from_packages: Count = _at(60, "Packages above it from which it is asked.")
+    nobody_weeks: Count = _at(2, "Weeks with packages and without a seller before it is asked.")
+    contact_from: Count = _at(1, "Participants without a contact on file from which it is told.")
+    page_share: Share = _from("0.50", "Part of a troop's participants whose page is not open from which it is told.")
+    page_weeks: Count = _at(2, "Weeks of the season before closed pages are told.")
+    lapsed_days: Days = _at(14, "Days for which an online order that lapsed is told.")
+    posted_days: Days = _at(14, "Days for which a posted order under the minimum is told.")
+    without_amount: Money = _from("50.00", "What an exception without an amount counts as when exceptions are ranked.")
+    average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")
 
 
 class Season(_Part):

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from decimal import Decimal
 from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
@@ -16,6 +17,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
+from pipelines.compare import comparisons
 from pipelines.contract import (
     FEEDS,
     ORDER_STATES,
@@ -30,11 +32,13 @@ from pipelines.season import Season
 
 SQL = Path(__file__).parent / "sql"
 STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"} | {
-    "ledger": "6_ledger"
+    "ledger": "6_ledger",
+    "follow_up": "7_follow_up",
 }
-VIEWS = {"ledger"}  # stages that are made anew at every reading: few readers ask, and then mostly for one troop
-REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger)\.([a-z_]+)")
-LANDED = ("files", "units", "findings", "places", *TABLES)  # what is kept of everything that came in
+# Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
+VIEWS = {"ledger", "follow_up.exceptions"}
+REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
+LANDED = ("files", "units", "findings", "places", "follow_ups", *TABLES)  # what is kept of everything that came in
 
 Connection = duckdb.DuckDBPyConnection
 
@@ -91,7 +95,15 @@ def _relations() -> dict[str, str]:
         template = sql("2_accepted", "_feed" if table.name in feeds else "_submission")
         key = ", ".join(f'r."{name}"' for name in table.key)
         made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
+    rule = sql("7_follow_up", "_rule")
+    made["follow_up.found"] = "\nunion all\n".join(rule.format(rule=name) for name in rules_of(made))
     return made
+
+
+def rules_of(relations: dict[str, str]) -> list[str]:
+    """The names of the rules of 5_exceptions, but for those that read what people wrote down: they come after."""
+    own = {name.partition(".")[2]: text for name, text in relations.items() if name.startswith("exceptions.")}
+    return [name for name, text in own.items() if not re.search(r"\bfollow_ups?\b", re.sub(r"--.*", "", text))]
 
 
 @cache
@@ -135,7 +147,8 @@ def tell_season(con: Connection, season: Season) -> None:
     con.execute(
         "create or replace table season.rules as select ?::varchar as title, ?::varchar as area, ?::date as first_day, "
         "?::date as last_day, ?::varchar as currency, ?::integer as settle_days, ?::varchar as proceeds_per, "
-        "?::integer as ship_minimum, ?::integer as answer_within_days, ?::date as first_week_ending",
+        "?::integer as ship_minimum, ?::integer as answer_within_days, ?::date as first_week_ending, "
+        "?::varchar as sign",
         [
             frame.title,
             frame.area,
@@ -147,8 +160,13 @@ def tell_season(con: Connection, season: Season) -> None:
             season.online.ship_minimum,
             season.online.answer_within_days,
             season.first_week_ending,
+            frame.sign,
         ],
     )
+    thresholds = season.follow_up.model_dump()
+    kinds = {int: "integer", Decimal: "decimal(12,4)"}
+    told = ", ".join(f"?::{kinds[type(value)]} as {name}" for name, value in thresholds.items())
+    con.execute(f"create or replace table season.thresholds as select {told}", list(thresholds.values()))
     con.execute(
         "create or replace table season.order_states "
         "(mode varchar, state varchar, rank integer, is_remote boolean, is_paid_by_hand boolean)"
@@ -174,10 +192,13 @@ def compute(con: Connection, season: Season, days: Sequence[date], known_on: dat
     if days:
         insert(con, "chosen.days", [(day, season.week_number(day)) for day in sorted(set(days))])
     con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
-    for stage in STAGES:
+    for stage in (*STAGES, "said"):
         con.execute(f"create schema if not exists {stage}")
+    con.execute(sql("5_exceptions", "_words"))
     for name, select in ordered_relations():
-        made = "view" if name.partition(".")[0] in VIEWS else "table"
+        if name == "measures.comparisons":  # statistics that SQL cannot say plainly: arrows in, arrows out
+            load(con, "comparisons", comparisons(con.sql("from measures.compared").to_arrow_table()))
+        made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
         con.execute(f"create or replace {made} {name} as {select}")
 
 
