@@ -161,7 +161,7 @@ def _place(table: Table) -> int:
 
 def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list[Placed]:
     """Lands one feed or bulk table, unit by unit."""
-    landed.stage(con, raw.table, staged.rows)
+    landed.stage(con, staged.rows)
     landed.write_places(con, raw.table, raw.places())
     units = staged.rows.column("unit")
     file_no = raw.file_no(0)
@@ -238,14 +238,14 @@ def _land_workbooks(con: Connection, season: Season, workbooks: Sequence[Opened]
     for table, raw, judged in staged:
         placed += [Placed(raw.file_no(row), table.name, "", finding) for row, finding in judged.findings]
         if table.name in ("stock", "goals"):
-            landed.stage(con, table, judged.rows)
+            landed.stage(con, judged.rows)
             again = landed.twice_with_different_values(con, table)
             placed += [Placed(raw.file_no(row), table.name, "", _twice(raw, row)) for row, _unit in again]
     placed += _without_stock(staged[1][1], workbooks)
     bad = {(p.file_no, "") for p in placed if not p.finding.is_note}
     for table, raw, judged in staged:
         landed.write_places(con, table, raw.places())
-        landed.stage(con, table, judged.rows)
+        landed.stage(con, judged.rows)
         landed.store(con, table, at, bad_units=bad, files=[one.file_no for one in workbooks])
     landed.name_weeks(con, of_file)
     return placed

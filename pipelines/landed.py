@@ -71,12 +71,9 @@ def land_files(con: Connection, arrivals: Iterable[Arrival]) -> None:
         warehouse.insert(con, "landed.files", listed)
 
 
-def stage(con: Connection, table: Table, frame: Any) -> None:
-    """Puts judged rows (an Arrow table) beside the landed ones, numbered by position."""
-    warehouse.load(con, "arrived", frame)
-    con.execute(
-        "create or replace temp table staged as select *, (row_number() over ())::integer - 1 as pos from arrived"
-    )
+def stage(con: Connection, frame: Any) -> None:
+    """Puts judged rows (an Arrow table, numbered by `pos`) beside the landed ones."""
+    warehouse.load(con, "staged", frame)
 
 
 def twice_with_different_values(con: Connection, table: Table) -> list[tuple[int, str]]:
@@ -86,13 +83,23 @@ def twice_with_different_values(con: Connection, table: Table) -> list[tuple[int
     key = ", ".join(f'"{name}"' for name in table.key)
     rest = ", ".join(f'"{name}"' for name in table.names)
     where = "where not is_nothing and not is_bad"
-    if not con.execute(f"select 1 from staged {where} group by file_no, {key} having count(*) > 1 limit 1").fetchall():
+    if not _has_doubles(con, table):
         return []
     return con.execute(
         f"with marked as (select pos, unit, row({rest}) as whole, first_value(row({rest})) over "
         f"(partition by file_no, {key} order by pos) as first_whole from staged {where}) "
         "select pos, unit from marked where whole is distinct from first_whole order by pos"
     ).fetchall()
+
+
+def _has_doubles(con: Connection, table: Table) -> bool:
+    """Whether a key stands twice in one file among the staged rows; cheap beside finding out which."""
+    key = ", ".join(f'"{name}"' for name in ("file_no", *table.key))
+    done = con.execute(
+        f"with good as (select {key} from staged where not is_nothing and not is_bad) "
+        "select (select count(*) from good), (select count(*) from (select distinct * from good))"
+    ).fetchall()
+    return bool(done[0][0] != done[0][1])
 
 
 def units_with_bad_rows(con: Connection) -> set[str]:
@@ -107,7 +114,8 @@ def rows_missing(con: Connection, table: Table, file_no: int) -> int:
         f"with known as (select distinct {key} from landed.{table.name} where file_no < ?), "
         f"came as (select distinct {key} from staged), "
         f"both_have as (select count(*) as n from known semi join came using ({key})) "
-        f"select case when n > 0 then (select count(*) from known anti join came using ({key})) else 0 end from both_have",
+        f"select case when n > 0 then (select count(*) from known anti join came using ({key})) else 0 end "
+        "from both_have",
         [file_no],
     ).fetchall()
     return int(done[0][0])
@@ -189,11 +197,13 @@ def store(
         [table.name, at],
     )
     columns = ", ".join(f's."{name}"' for name in table.names)
-    once = f"qualify row_number() over (partition by s.file_no, {columns} order by s.pos) = 1" if table.key else ""
+    once = ""
+    if table.key and _has_doubles(con, table):  # rows that say the same twice are one
+        once = f"qualify row_number() over (partition by s.file_no, {columns} order by s.pos) = 1"
     con.execute(
         f"insert into landed.{table.name} select u.unit_no, s.file_no, s.sheet, s.row_no, {columns} "
         "from staged s join new_units u on u.file_no = s.file_no and u.unit = s.unit "
-        f"where u.is_accepted and not s.is_nothing {once} order by s.pos"
+        f"where u.is_accepted and not s.is_nothing {once}"
     )
 
 
@@ -209,7 +219,7 @@ def name_weeks(con: Connection, weeks: dict[int, tuple[str | None, Any]]) -> Non
 
 
 def write_places(con: Connection, table: Table, places: Sequence[tuple[Any, ...]]) -> None:
-    """Writes down where a table's columns stand: file, sheet, column, letters, item, row; in place of an older reading."""
+    """Writes down where a table's columns stand (file, sheet, column, letters, item, row), in place of an older one."""
     if not places:
         return
     con.execute(

@@ -26,11 +26,10 @@ def demo(
     from pipelines import flow  # noqa: PLC0415
     from pipelines.book import new_book  # noqa: PLC0415
 
+    outcomes: list[flow.Outcome] = []
     place = folder or Path(tempfile.mkdtemp(prefix="musterbook-demo-")) / "book"
     with progress() as tell, tempfile.TemporaryDirectory() as made:
-        tell("Inventing the season", 0, 1)
-        make(Path(made))
-        tell("Inventing the season", 1, 1)
+        make(Path(made), progress=lambda done, of, what: tell(f"Inventing {what}", done, of))
         book = new_book(place, (Path(made) / "season.toml").read_text(encoding="utf-8"))
         (Path(made) / "inbox").rename(place / "inbox")
     with progress() as tell:

@@ -62,6 +62,7 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
         else raw.row_nos.cast(pa.int32()),
         "unit": _units(raw, typed, given),
         "is_bad": bad,
+        "pos": pa.array(range(size), pa.int32()),
         "is_nothing": pa.array([row in empty_rows for row in range(size)]) if empty_rows else pa.array([False] * size),
     }
     return Staged(table.name, pa.table({**names, **typed}), _folded(raw, findings))
