@@ -26,16 +26,16 @@ def demo(
     from pipelines import flow  # noqa: PLC0415
     from pipelines.book import new_book  # noqa: PLC0415
 
-    outcomes: list[flow.Outcome] = []
     place = folder or Path(tempfile.mkdtemp(prefix="musterbook-demo-")) / "book"
     with progress() as tell, tempfile.TemporaryDirectory() as made:
         make(Path(made), progress=lambda done, of, what: tell(f"Inventing {what}", done, of))
         book = new_book(place, (Path(made) / "season.toml").read_text(encoding="utf-8"))
         (Path(made) / "inbox").rename(place / "inbox")
+    parts = sorted((place / "inbox").iterdir())
+    outcomes: list[flow.Outcome] = []
     with progress() as tell:
-        outcomes = flow.ingest(
-            book, sorted((place / "inbox").iterdir()), getpass.getuser(), progress=tell, on_wait=say_aside
-        )
+        for batch in (parts[:-1], parts[-1:]):  # the season so far, then its latest week
+            outcomes += flow.ingest(book, batch, getpass.getuser(), progress=tell, on_wait=say_aside)
     held = sum(outcome.status in ("held", "partly held") for outcome in outcomes)
     say(f"The demo book lies in {place}: {len(outcomes):,} files came in, {held} of them with something to mend.")
     if not serve:
