@@ -104,6 +104,11 @@ class Week:
         return f"week {self.week_no}, as of {day(self.as_of, weekday=True)}"
 
     @property
+    def label(self) -> str:
+        """The week and its last day in few words: week 6 (to 21 March)."""
+        return f"week {self.week_no} (to {short_day(self.as_of)})"
+
+    @property
     def coin(self) -> str:
         """The currency's unit in words: dollar, euro, pound; else unit of money."""
         return COINS.get(self.season.season.currency, "unit of money")

@@ -11,6 +11,7 @@ PLACES = (
     "on_hand_value", "families_owe", "not_banked", "in_bank", "remitted", "paid_online", "settled_otherwise",
     "damaged_value", "missing_value", "stall_short",
 )  # fmt: skip
+STAND_OUT = ("damaged_value", "missing_value", "stall_short")  # what deserves a look wherever it is not nil
 TOTAL_LABEL = "All packages answered for, at their price"
 
 

@@ -1,0 +1,266 @@
+"""A troop's statement: a letter of at most two pages that says how it stands and what to do next.
+
+Comes in: a Week and a troop. Goes out: a PDF, statements/<troop>.pdf; every figure is one of standing.csv, items.csv or
+families.csv.
+"""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+from pipelines.glossary import measure
+from pipelines.reports.steps import next_steps, oldest_past_due, well_done
+from pipelines.reports.typeset import pdf
+from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, short_day
+from pipelines.reports.where import PLACES, STAND_OUT, TOTAL_LABEL, total
+
+NOTHING = "\N{EN DASH}"
+LONGEST = 60  # letters of a name; longer ones end in …
+MOST_ITEMS = 12  # rows of the items' table; what has nothing to tell goes first
+MOST_STEPS = 6
+MOST_FAMILIES = 66  # rows of the families' table, in two columns from 34 on
+EXPLAINED = (
+    "packages_sold", "sell_through", "charged", "proceeds", "owed", "past_due", "next_due", "bank", "families_owe",
+    "not_banked", "in_bank", "missing",
+)  # fmt: skip
+CAUTIONS = (
+    "An amount owed is not proof of wrongdoing: a record may be late, a figure mistyped, a payment on its way. Where "
+    "this letter and your own book differ, tell us: one of the two is missing something.",
+    "Cash is counted by two adults who are not related, and banked promptly. Codes stand for young people: keep this "
+    "letter to those who need it, and no longer than needed. Local rules and the organisation's own policy come first; "
+    "nothing here is legal, tax or accounting advice.",
+)
+
+
+def expected(week: Week) -> int:
+    """How many statements there will be."""
+    return len(week.standing)
+
+
+def papers(week: Week) -> Iterator[tuple[str, bytes]]:
+    """statements/<troop>.pdf, one a troop."""
+    for troop in week.standing:
+        yield f"statements/{file_name(troop)}.pdf", statement(week, troop)
+
+
+def statement(week: Week, troop: str) -> bytes:
+    """One troop's statement, made once a roll-up."""
+    if troop not in week.made:
+        week.made[troop] = pdf("statement.typ", values(week, troop))
+    return week.made[troop]
+
+
+def values(week: Week, troop: str) -> dict[str, Any]:
+    """All that the statement's template says, as text and lists; amounts as people read them."""
+    row, frame = week.standing[troop], week.season.season
+    leader = cut(week.troops[troop]["leader"] or "")
+    known = f", as known on {week.known_on:%Y-%m-%d %H:%M} UTC" if week.known_on else ""
+    return {
+        "paper": "us-letter" if frame.currency in ("USD", "CAD") else "a4",
+        "title": f"Statement of troop {troop}, week {week.week_no}",
+        "season": cut(frame.title),
+        "area": cut(frame.area),
+        "troop": cut(troop),
+        "dear": f"For {leader}" if leader else "",
+        "as_of": f"Week {week.week_no}, as of {day(week.as_of, weekday=True)}{known}",
+        "lead": lead(week, troop),
+        "thanks": well_done(week, troop),
+        "tiles": _tiles(week, row),
+        "places": _places(week, row),
+        "places_title": f"Where every {week.coin} is",
+        "places_total": [TOTAL_LABEL, week.money(total(row))],
+        "account": _account(week, row),
+        "dues": _dues(week, troop),
+        "items": _items(week, troop),
+        "steps": _few(next_steps(week, troop)),
+        "families": _families(week, troop) if week.with_families else None,
+        "explained": [[measure("standing", name).label, _meaning(name)] for name in EXPLAINED],
+        "cautions": CAUTIONS,
+    }
+
+
+def cut(text: str, longest: int = LONGEST) -> str:
+    """A text short enough for its line."""
+    return text if len(text) <= longest else f"{text[: longest - 1].rstrip()}…"
+
+
+def lead(week: Week, troop: str) -> str:
+    """How the troop stands, in a few sentences."""
+    row, money = week.standing[troop], week.money
+    each = (
+        f", {row['average_per_active']:.0f} for each of the {row['taking_part']} taking part"
+        if row["taking_part"]
+        else ""
+    )
+    said = [f"Your troop has sold {packages(row['packages_sold'])}{each}."]
+    if not row["submitted"]:
+        said.append(
+            "No stock of this week is reported yet, so these figures rest on the weeks before and nothing is counted."
+        )
+    oldest = oldest_past_due(week, troop)
+    if row["owed"] < 0:
+        said.append(f"The organisation owes you {money(-row['owed'])}.")
+    elif row["past_due"] > 0 and oldest:
+        said.append(
+            f"You still owe the organisation {money(row['owed'])} in all; {money(row['past_due'])} of it is past due, "
+            f"the oldest since {short_day(oldest['due_on'])}."
+        )
+    elif row["owed"] > 0:
+        said.append(f"You still owe the organisation {money(row['owed'])} in all; nothing of it is past due.")
+    else:
+        said.append("You owe the organisation nothing.")
+    if row["next_due_on"]:
+        about = "about " if row["next_due_is_estimate"] else ""
+        covers = "the bank covers it" if row["cover"] >= 0 else f"the bank may be {money(-row['cover'])} short of it"
+        said.append(f"Next, {about}{money(row['next_due'])} is due on {short_day(row['next_due_on'])}: {covers}.")
+    return " ".join(said)
+
+
+def _few(steps: list[str]) -> list[str]:
+    """The most pressing steps, and the last one, which is the next form."""
+    return steps if len(steps) <= MOST_STEPS else [*steps[: MOST_STEPS - 1], steps[-1]]
+
+
+def _tiles(week: Week, row: Row) -> list[list[str]]:
+    """The four figures on top: label, figure, what goes with it, tone."""
+    money, past = week.money, row["past_due"]
+    collected = (
+        f"{money(row['being_collected'])} is being collected" if row["being_collected"] else "in all, due or not"
+    )
+    left = (
+        "out of stock and online"
+        if row["sell_through"] is None
+        else f"{per_cent(row['sell_through'])} of the stock has left"
+    )
+    return [
+        ["Packages sold", packages(row["packages_sold"], word=False), left, ""],
+        ["Owed", money(row["owed"]), collected, ""],
+        ["Past due", money(past), "please see below" if past > 0 else "nothing is late", "ask" if past > 0 else "good"],
+        _next_due(week, row),
+    ]
+
+
+def _next_due(week: Week, row: Row) -> list[str]:
+    if not row["next_due_on"]:
+        return ["Next due", "none", "after the last due date", ""]
+    about, how = ("about ", "estimate") if row["next_due_is_estimate"] else ("", "announced")
+    tone = "ask" if row["cover"] < 0 else ""
+    return ["Next due", f"{about}{week.money(row['next_due'])}", f"on {short_day(row['next_due_on'])}, {how}", tone]
+
+
+def _places(week: Week, row: Row) -> list[dict[str, Any]]:
+    return [
+        {
+            "label": measure("standing", name).label,
+            "shown": week.money(row[name]),
+            "amount": float(row[name]),
+            "stands_out": name in STAND_OUT and row[name] != 0,
+        }
+        for name in PLACES
+    ]
+
+
+def _account(week: Week, row: Row) -> list[list[str]]:
+    """From charged to owed, line by line; what is taken off has its sign."""
+    taken_off = (
+        (f"Proceeds, {week.sign}{row['proceeds_rate'].normalize():f} a package, provisional", row["proceeds"]),
+        ("Paid online by buyers", row["paid_online"]),
+        ("Remitted and cleared", row["remitted"]),
+        ("Adjustments agreed", row["adjustments"]),
+    )
+    lines = [["Charged for packages", week.money(row["charged"])]]
+    lines += [[label, week.money(-amount)] for label, amount in taken_off]
+    return [*lines, ["Owed", week.money(row["owed"])]]
+
+
+def _dues(week: Week, troop: str) -> list[list[str]]:
+    """Each due date reached and the next one: day, what it asks, unpaid, how it stands."""
+    row, lines, money = week.standing[troop], [], week.money
+    for due in week.dues.get(troop, []):
+        about = "about " if due["is_estimate"] else ""
+        if not due["is_reached"]:
+            if due["due_on"] == row["next_due_on"]:
+                state = "next, estimate" if due["is_estimate"] else "next, announced"
+                lines.append([short_day(due["due_on"]), f"{about}{money(row['next_due'])}", "", state])
+            continue
+        if due["unpaid"] == 0:
+            state = "paid"
+        elif due["is_being_collected"]:
+            state = "being collected"
+        else:
+            state = f"past due, {due['days_old']} day{'' if due['days_old'] == 1 else 's'}"
+        lines.append([short_day(due["due_on"]), f"{about}{money(due['instalment'])}", money(due["unpaid"]), state])
+    return lines[-7:]
+
+
+def _items(week: Week, troop: str) -> dict[str, Any]:
+    """Each item's packages, and their sums."""
+    codes = week.season.codes
+    rows = [row for row in week.items.get(troop, []) if row["available"] or row["remote"] or row["is_stocked"]]
+    busy = sorted(rows, key=lambda row: -(row["available"] + row["remote"]))[:MOST_ITEMS]
+    shown = [row for row in rows if row in busy] if len(rows) > MOST_ITEMS else rows
+    lines = [
+        [
+            row["item"],
+            cut(codes[row["item"]].title, 34),
+            f"{row['available']:,}",
+            f"{row['sold_from_stock']:,}",
+            f"{row['remote']:,}",
+            ""
+            if not row["is_stocked"]
+            else f"{row['on_hand_or_expected']:,}{'' if row['on_hand'] is not None else '*'}",
+            "" if row["missing"] is None else packages(row["missing"], word=False),
+            per_cent(row["sell_through"]),
+        ]
+        for row in shown
+    ]
+    standing = week.standing[troop]
+    summed = [
+        "All", f"{len(rows) - len(shown)} more items not listed" if len(rows) > len(shown) else "",
+        f"{standing['available']:,}", f"{standing['sold_from_stock']:,}", f"{standing['remote']:,}",
+        packages(standing["on_hand"], word=False), packages(standing["missing"], word=False),
+        per_cent(standing["sell_through"]),
+    ]  # fmt: skip
+    uncounted = any(row["is_stocked"] and row["on_hand"] is None for row in shown)
+    return {"lines": lines, "sum": summed, "note": "* not counted this week: what should be there" if uncounted else ""}
+
+
+def _families(week: Week, troop: str) -> dict[str, Any]:
+    """Each family's packages, money and ages; those who owe most come first where there are too many."""
+    rows = sorted(week.families.get(troop, []), key=lambda row: (row["participant"] == "troop", row["participant"]))
+    shown = rows
+    if len(rows) > MOST_FAMILIES:
+        largest = sorted(rows, key=lambda row: (-row["owes"], row["participant"]))[:MOST_FAMILIES]
+        shown = [row for row in rows if row in largest]
+    names = ("charged", "paid", "owes", "owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30")
+    lines = [
+        [
+            "own page" if row["participant"] == "troop" else cut(row["participant"], 14),
+            packages(row["packages"], word=False),
+            *(_plain(row[name]) for name in names),
+            _ahead(row),
+        ]
+        for row in shown
+    ]
+    sums = [_plain(sum((row[name] for row in rows), Decimal(0))) for name in names]
+    ahead = _plain(sum((row["paid_ahead"] + row["overpaid"] for row in rows), Decimal(0)))
+    summed = ["All", packages(sum(row["packages"] for row in rows), word=False), *sums, ahead]
+    left = len(rows) - len(shown)
+    return {"lines": lines, "sum": summed, "left": f"{left} more with less owing are in families.csv." if left else ""}
+
+
+def _plain(amount: Decimal) -> str:
+    """An amount in a narrow column: no sign of the currency, a dash for nothing."""
+    if amount == 0:
+        return NOTHING
+    return f"{amount:,.2f}".replace("-", "\N{MINUS SIGN}")
+
+
+def _ahead(row: Row) -> str:
+    """What was paid ahead, and after it, marked, what was handed in beyond the charge."""
+    return _plain(row["paid_ahead"] + row["overpaid"]) + ("†" if row["overpaid"] > 0 else "")
+
+
+def _meaning(name: str) -> str:
+    meant = measure("standing", name)
+    return f"{meant.meaning}{f' Divided by {meant.divides_by}.' if meant.divides_by else ''}"

@@ -1,0 +1,128 @@
+"""What a troop does next, and what it did well: sentences for its statement and its letter, from its figures.
+
+Comes in: a Week and a troop. Goes out: a few sentences, the most pressing first; each names its amount, none blames.
+"""
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from pipelines.reports.week import Row, Week, packages, short_day
+
+NAMED = 4  # codes of families or items that a sentence names
+OLD_DAYS = 14  # from where on a family's debt is worth a reminder
+
+
+def next_steps(week: Week, troop: str) -> list[str]:
+    """What the troop is asked to do, the most pressing first; the next form comes last."""
+    return [*_money_steps(week, troop), *_stock_steps(week, troop), *_family_steps(week, troop), _next_form(week)]
+
+
+def needs_a_letter(week: Week, troop: str) -> bool:
+    """Whether there is something to ask of the troop beyond sending its next form."""
+    return bool(week.exceptions.get(troop)) or len(next_steps(week, troop)) > 1
+
+
+def well_done(week: Week, troop: str) -> str:
+    """One true good thing to say, the rarest first."""
+    row, area = week.standing[troop], week.area
+    if row["registered"] and row["registered_taking_part"] == row["registered"]:
+        return f"Every one of your {row['registered']} registered participants is taking part. That is rare: well done."
+    average, usual = row["average_per_active"], area.get("average_per_active")
+    if average and usual and average >= usual * 1.1:
+        return f"Those taking part sell {average:.0f} packages each, well above the area's {usual:.0f}. Well done."
+    share, usual = row["share"], area.get("share")
+    if share and usual and share >= usual and row["taking_part"]:
+        return (
+            f"{row['registered_taking_part']} of your {row['registered']} participants take part. Thank you for that."
+        )
+    if row["past_due"] <= 0 and row["missing"] == 0 and row["submitted"]:
+        return "Your week came in, every package is accounted for and nothing is past due. Thank you for the care."
+    if row["packages_sold"] > 0:
+        return "Thank you for every evening and every stall behind these packages."
+    return "Thank you for looking after this troop's sale."
+
+
+def oldest_past_due(week: Week, troop: str) -> Row | None:
+    """The oldest due date of which something is past due."""
+    dues = week.dues.get(troop, [])
+    return next(
+        (due for due in dues if due["is_reached"] and due["unpaid"] > 0 and not due["is_being_collected"]), None
+    )
+
+
+def _money_steps(week: Week, troop: str) -> Iterator[str]:
+    row, money = week.standing[troop], week.money
+    oldest = oldest_past_due(week, troop)
+    if row["past_due"] > 0 and oldest:
+        since = short_day(oldest["due_on"])
+        yield f"Pay the {money(row['past_due'])} that is past due since {since}, or tell us which day suits."
+    if row["next_due"] and row["cover"] < 0:
+        cash = (
+            f" {money(row['not_banked'])} in cash is not in the bank yet."
+            if row["not_banked"] > 0 else ""
+        )  # fmt: skip
+        yield (
+            f"Before {short_day(row['next_due_on'])} bring {money(-row['cover'])} more into the bank: what is there "
+            f"may not cover what will be collected.{cash} If that is difficult, tell us before that day."
+        )
+    elif row["not_banked"] > 0:
+        yield f"Bank the {money(row['not_banked'])} in cash that no deposit accounts for yet."
+    elif row["not_banked"] < 0:
+        yield f"Look through your deposits: they come to {money(-row['not_banked'])} more than the cash reported."
+    if row["stall_short"] > 0:
+        short = money(row["stall_short"])
+        yield f"Look through your stalls: their takings are {short} below the price of what was sold."
+
+
+def _stock_steps(week: Week, troop: str) -> Iterator[str]:
+    row, items = week.standing[troop], week.items.get(troop, [])
+    if not row["submitted"]:
+        yield f"Send the form of {week.label}: without it these figures rest on the weeks before, and no count."
+        return
+    uncounted = [item["item"] for item in items if item["is_stocked"] and item["on_hand"] is None and item["available"]]
+    if uncounted:
+        yield f"Count what is on hand of {_some(uncounted)}: no count of this week is in."
+    lost = [f"{item['missing']} of {item['item']}" for item in items if (item["missing"] or 0) > 0]
+    if lost:
+        number = sum(item["missing"] for item in items if (item["missing"] or 0) > 0)
+        are = "is" if number == 1 else "are"
+        yield (
+            f"{packages(number)} {are} not accounted for ({_some(lost)}): count once more, and look for a record that "
+            "was not sent yet."
+        )
+    found = [f"{-item['missing']} of {item['item']}" for item in items if (item["missing"] or 0) < 0]
+    if found:
+        yield f"More was counted than should be on hand ({_some(found)}): a supply or a return may not be recorded yet."
+
+
+def _family_steps(week: Week, troop: str) -> Iterator[str]:
+    families = [row for row in week.families.get(troop, []) if row["participant"] != "troop"]
+    old = {row["participant"]: row["owes_15_30"] + row["owes_over_30"] for row in families}
+    behind = sorted((code for code, amount in old.items() if amount > 0), key=lambda code: (-old[code], code))
+    if behind:
+        total = week.money(sum(old.values(), Decimal(0)))
+        one = "family" if len(behind) == 1 else "families"
+        named = f": {_some(behind)}" if week.with_families else ""
+        yield f"Remind {len(behind)} {one} of {total} for packages taken over {OLD_DAYS} days ago{named}."
+    over = [f"{row['participant']} {week.money(row['overpaid'])}" for row in families if row["overpaid"] > 0]
+    if over:
+        named = f": {_some(over)}" if week.with_families else ""
+        yield f"Give back or explain what families handed in beyond their charge{named}."
+
+
+def _next_form(week: Week) -> str:
+    following = week.season.week_ending(
+        week.week_no + (1 if week.as_of >= week.season.week_ending(week.week_no) else 0)
+    )
+    if following > week.season.week_endings[-1]:
+        return "Bring back what is left, and settle what is open: the sale's last week is over."
+    return f"Send the next form soon after {short_day(following)}, with a count of every item."
+
+
+def _some(names: list[str]) -> str:
+    """Names in a row, the first few of them when there are many."""
+    shown = names[:NAMED]
+    rest = len(names) - len(shown)
+    if rest:
+        return f"{', '.join(shown)} and {rest} more"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"

@@ -1,0 +1,46 @@
+"""A template and its values → a PDF: tagged for screen readers, in any script, the same bytes each time.
+
+Comes in: the name of a .typ file beside this one and values (text, numbers, lists). Goes out: a PDF (PDF/UA-1).
+Values are handed over as JSON and never read as markup.
+"""
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import typst
+
+HERE = Path(__file__).parent
+FONTS = (  # Latin, Greek and Cyrillic; then what a name may need: more Latin, Arabic, Hebrew, Chinese, Japanese, Korean
+    "fontpkg_source_sans_3",
+    "fontpkg_noto_sans",
+    "fontpkg_noto_sans_arabic",
+    "pylopdf_fonts_he",
+    "noto_cjk_sans_jp_regular",
+)
+
+
+def pdf(template: str, values: Mapping[str, Any]) -> bytes:
+    """The PDF that a template makes of values; what the machine itself has installed plays no part in it."""
+    made = _compiler(template).compile(
+        format="pdf",
+        sys_inputs={"values": json.dumps(values, ensure_ascii=False)},
+        pdf_standards=["ua-1"],
+    )
+    assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file, other formats are a list
+    return made
+
+
+@cache
+def _compiler(template: str) -> typst.Compiler:
+    """One compiler a template and process: it keeps the fonts it has read."""
+    folders = [str(folder) for name in FONTS for folder in _folders(name)]
+    return typst.Compiler(str(HERE / template), root=str(HERE), font_paths=folders, ignore_system_fonts=True)
+
+
+def _folders(package: str) -> list[str]:
+    spec = find_spec(package)
+    return list(spec.submodule_search_locations or []) if spec else []
