@@ -242,11 +242,12 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
 
     def make(path: Path) -> None:
         quoted = str(path).replace("'", "''")
-        con.execute(f"attach '{quoted}' as snapshot")
+        con.execute(f"attach '{quoted}' as snapshot (block_size {warehouse.BLOCK_BYTES})")
         try:
-            con.execute("create schema snapshot.landed")
-            for name in warehouse.LANDED:
-                con.execute(f"create table snapshot.landed.{name} as from landed.{name}")
+            with warehouse.transaction(con):
+                con.execute("create schema snapshot.landed")
+                for name in warehouse.LANDED:
+                    con.execute(f"create table snapshot.landed.{name} as from landed.{name}")
         finally:
             con.execute("detach snapshot")
         aside = warehouse.connect(path)

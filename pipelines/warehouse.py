@@ -37,6 +37,7 @@ STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures"
 }
 # Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
 VIEWS = {"ledger", "follow_up.exceptions"}
+BLOCK_BYTES = 16_384  # the smallest: a book has many small tables
 REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
 LANDED = ("files", "units", "findings", "places", "follow_ups", *TABLES)  # what is kept of everything that came in
 
@@ -46,7 +47,8 @@ Connection = duckdb.DuckDBPyConnection
 def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
     """A warehouse file opened, or one in memory; raises Busy or NotABook in the operator's words."""
     try:
-        return duckdb.connect(str(path) if path else ":memory:", read_only=read_only)
+        settings = {"default_block_size": str(BLOCK_BYTES)} if path and not path.exists() else {}
+        return duckdb.connect(str(path) if path else ":memory:", read_only=read_only, config=settings)
     except duckdb.IOException as fault:
         if "lock" in str(fault).lower():
             raise Busy("Another program has the warehouse open. Close it and try again.") from fault
@@ -186,6 +188,11 @@ def tell_season(con: Connection, season: Season) -> None:
 
 def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
     """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all)."""
+    with transaction(con):  # one commit: a hundred small ones would cost more than the sums
+        _compute(con, season, days, known_on)
+
+
+def _compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None) -> None:
     tell_season(con, season)
     con.execute("create schema if not exists chosen")
     con.execute("create or replace table chosen.days (as_of date, week_no integer)")
