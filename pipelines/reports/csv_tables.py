@@ -1,4 +1,4 @@
-"""standing.csv, items.csv and families.csv: the tables of the roll-up as plain text, exact.
+"""standing.csv, items.csv, families.csv and exceptions.csv: the tables of the roll-up as plain text, exact.
 
 Comes in: Figures and a day. Goes out: text (UTF-8, LF), sorted by code point; money with two decimals, shares with six.
 """
@@ -8,6 +8,7 @@ import io
 from collections.abc import Iterator
 from datetime import date, datetime, time
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 import pyarrow as pa
 
@@ -33,6 +34,9 @@ COLUMNS: dict[Relation, tuple[str, ...]] = {
         """troop participant taken brought_back charged paid_cash paid_card paid_online settled owes owes_0_7 owes_8_14
         owes_15_30 owes_over_30 overpaid paid_ahead remote packages""".split()
     ),
+    "exceptions": tuple(
+        "rule troop subject severity at_stake first_seen weeks_open what next_step evidence".split(),
+    ),
 }
 
 
@@ -53,14 +57,29 @@ def shown(value: object) -> str:
 
 
 def table(figures: Figures, relation: Relation, as_of: date) -> pa.Table:
-    """One of the three tables with the columns of the roll-up, in order; money stays decimal."""
+    """One of the tables with the columns of the roll-up, in order; money stays decimal, evidence is text."""
     columns = COLUMNS[relation]
     source = ["as_of" if column == "week_ending" else column for column in columns]
-    return figures.frame(relation, as_of).select(source).rename_columns(list(columns))
+    frame = figures.frame(relation, as_of).select(source).rename_columns(list(columns))
+    if "evidence" in columns:
+        told = pa.array([_evidence(pieces) for pieces in frame["evidence"].to_pylist()], pa.string())
+        frame = frame.set_column(columns.index("evidence"), "evidence", told)
+    return frame
+
+
+def _evidence(pieces: list[dict[str, Any]]) -> str:
+    """Each piece of evidence: the file, sheet and cell it stands in, and what it says."""
+    told = []
+    for piece in pieces:
+        place = " ".join(str(part) for part in (piece["file"], piece["sheet"], piece["cell"]) if part)
+        number = piece["amount"] if piece["amount"] is not None else piece["packages"]
+        said = " ".join(str(part) for part in (number, piece["says"]) if part is not None)
+        told.append(f"{place}: {said}" if piece["file"] else said)
+    return "; ".join(told)
 
 
 def table_text(figures: Figures, relation: Relation, as_of: date) -> str:
-    """One of the three tables as CSV text."""
+    """One of the tables as CSV text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS[relation])
@@ -70,6 +89,6 @@ def table_text(figures: Figures, relation: Relation, as_of: date) -> str:
 
 
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
-    """standing.csv, items.csv, families.csv."""
+    """standing.csv, items.csv, families.csv, exceptions.csv."""
     for relation in COLUMNS:
         yield f"{relation}.csv", table_text(week.figures, relation, week.as_of).encode()

@@ -14,7 +14,7 @@ from pipelines.reports.week import Week
 
 
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
-    """tables/standing.parquet, tables/items.parquet, tables/families.parquet."""
+    """tables/standing.parquet, items, families and exceptions."""
     for relation in COLUMNS:
         yield f"tables/{relation}.parquet", _bytes(table(week.figures, relation, week.as_of))
 

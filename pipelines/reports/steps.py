@@ -18,8 +18,16 @@ def next_steps(week: Week, troop: str) -> list[str]:
 
 
 def needs_a_letter(week: Week, troop: str) -> bool:
-    """Whether there is something to ask of the troop beyond sending its next form."""
-    return bool(week.exceptions.get(troop)) or len(next_steps(week, troop)) > 1
+    """Whether something is open that should not wait; cash that is banked next week and the like are not enough."""
+    row = week.standing[troop]
+    return (
+        any(found["severity"] != "watch" for found in week.exceptions.get(troop, []))
+        or not row["submitted"]
+        or row["past_due"] > 0
+        or bool(row["next_due"] and row["cover"] < 0)
+        or any((item["missing"] or 0) != 0 for item in week.items.get(troop, []))
+        or row["stall_short"] > 0
+    )
 
 
 def well_done(week: Week, troop: str) -> str:

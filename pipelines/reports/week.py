@@ -14,7 +14,6 @@ from pipelines.season import Season
 
 Row = dict[str, Any]
 MINUS = "\N{MINUS SIGN}"
-SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
 
 COINS = {"USD": "dollar", "CAD": "dollar", "AUD": "dollar", "NZD": "dollar", "EUR": "euro", "GBP": "pound"}
 
@@ -90,8 +89,9 @@ class Week:
 
     @cached_property
     def exceptions(self) -> dict[str, list[Row]]:
-        """Each troop's things to follow up, the most pressing first; none where none are worked out."""
-        return {}
+        """Each troop's things to follow up that nobody has settled or set aside, the most pressing first."""
+        rows = [row for row in self._rows("exceptions") if row["state"] in ("open", "promised")]
+        return _by_troop(sorted(rows, key=lambda row: (-row["weight"], row["rule"], row["subject"])))
 
     @property
     def week_no(self) -> int:
@@ -116,8 +116,7 @@ class Week:
     @property
     def sign(self) -> str:
         """The currency's sign, or its code and a space where it has none of its own."""
-        currency = self.season.season.currency
-        return SIGNS.get(currency, f"{currency} ")
+        return self.season.season.sign
 
     def money(self, amount: Decimal) -> str:
         """An amount as people read it: $1,234.50; a minus sign stands before the currency's."""

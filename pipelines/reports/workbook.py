@@ -45,7 +45,7 @@ EXCEPTIONS = {
     "troop": Measure("Troop", "code", "The troop's code."),
     "subject": Measure("About", "code", "The participant, item, order, stall or deposit it is about."),
     "severity": Measure("How pressing", "code", "Act now, ask, or watch."),
-    "at_stake": Measure("At stake", "code", "Money or packages."),
+    "at_stake": Measure("At stake", "money", "What it is worth, where it is worth money."),
     "first_seen": Measure("First seen", "date", "The first week that showed it."),
     "weeks_open": Measure("Weeks open", "weeks", "For how many weeks it has been open."),
     "what": Measure("What", "code", "What was found, with its figures."),
@@ -124,7 +124,8 @@ def _item_columns(week: Week) -> list[Column]:
 def _exceptions(pen: Pen, sheet: Worksheet) -> None:
     widths = {"what": 60, "next_step": 50, "rule": 20}
     columns = [Column(name, meant, width=widths.get(name, 0)) for name, meant in EXCEPTIONS.items()]
-    table(pen, sheet, "To follow up", columns, [row for rows in pen.week.exceptions.values() for row in rows], keep=2)
+    rows = [row for of_troop in pen.week.exceptions.values() for row in of_troop]
+    table(pen, sheet, "To follow up", columns, sorted(rows, key=lambda row: -row["weight"]), keep=2)
 
 
 CAUTIONS = (
