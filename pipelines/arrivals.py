@@ -4,6 +4,7 @@ Comes in: parcels, a writer's connection, the season. Goes out: rows of the land
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -23,6 +24,7 @@ from pipelines.season import Season
 from pipelines.warehouse import Connection
 
 Progress = Callable[[str, int, int], None]  # what is being done, how far, of how many
+MANY = 30  # files for which a second reader is worth its start
 FIRST = ("troops", "roster")  # feeds that say which troops there are
 
 
@@ -87,12 +89,16 @@ def read(opened: Sequence[Opened], progress: Progress) -> None:
     """Reads every file's cells and tells which table each sheet is."""
     if not opened:
         return
-    with Reader() as reader:
-        for number, (one, reading) in enumerate(
-            zip(opened, reader.read_all((o.path, o.name) for o in opened), strict=True), 1
-        ):
+    workers = 2 if len(opened) >= MANY else 1
+    with ExitStack() as stack:
+        readers = [stack.enter_context(Reader()) for _ in range(workers)]
+        streams = [
+            reader.read_all([(one.path, one.name) for one in opened[first::workers]])
+            for first, reader in enumerate(readers)
+        ]
+        for number, one in enumerate(opened, 1):
+            one.reading = next(streams[(number - 1) % workers])
             progress("Reading", number, len(opened))
-            one.reading = reading
             _recognise(one, number)
 
 
