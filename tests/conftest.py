@@ -1,0 +1,42 @@
+"""What tests share: a book to try things on."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from trial import SEASON, Trial
+
+FEEDS = {
+    "troops": """
+        troop  level
+        0417   younger
+        0031   older
+        1282   older""",
+    "roster": """
+        troop  participant  registered_on  left_on  contact_on_file
+        0417   0417-01      2026-10-01     -        yes
+        0417   0417-02      2026-10-01     -        yes
+        0031   0031-01      2026-10-01     -        no""",
+}
+
+
+@pytest.fixture
+def new_trial(tmp_path: Path) -> Callable[..., Trial]:
+    """Makes an empty book in a folder of its own, of a season's text."""
+    made: list[Trial] = []
+
+    def make(season: str = SEASON) -> Trial:
+        folder = tmp_path / f"trial {len(made) + 1}"
+        folder.mkdir()
+        made.append(Trial(folder, season))
+        return made[-1]
+
+    return make
+
+
+@pytest.fixture
+def trial(new_trial: Callable[..., Trial]) -> Trial:
+    """A book of the small season that knows troops 0417, 0031 and 1282."""
+    one = new_trial()
+    one.send(**FEEDS)
+    return one
