@@ -11,7 +11,7 @@ Unit = Literal[
     "money",
     "share",  # between 0 and 1; shown in per cent
     "rate",  # money for a package, four decimals
-    "average",  # packages for each participant
+    "average",  # packages for each participant, or a week
     "participants",
     "weeks",
     "days",
@@ -52,14 +52,14 @@ STANDING: dict[str, Measure] = {
     "available": Measure(
         "Available",
         "packages",
-        "Packages that the troop has answered for so far: supplied to it, plus moved in, less moved out. Of a donation "
-        "that the troop never holds, what was handed out and sold at stalls.",
+        "Packages that the troop has answered for so far: supplied to it, plus moved in, less moved out. Of a "
+        "donation that the troop never holds, what was handed out and sold at stalls.",
     ),
     "sold_from_stock": Measure(
         "Out of the troop's stock",
         "packages",
-        "Packages that families took (less what they brought back) and packages sold at stalls. What is with families "
-        "may still be unsold.",
+        "Packages that families took (less what they brought back) and packages sold at stalls. What is with "
+        "families may still be unsold.",
     ),
     "remote": Measure(
         "Posted and donated",
@@ -69,8 +69,8 @@ STANDING: dict[str, Measure] = {
     "packages_sold": Measure(
         "Packages sold",
         "packages",
-        "Packages out of the troop's stock plus those posted and donated. An online order that a participant delivers "
-        "adds none: its packages left the stock when the family took them.",
+        "Packages out of the troop's stock plus those posted and donated. An online order that a participant "
+        "delivers adds none: its packages left the stock when the family took them.",
         terms=("sold_from_stock", "remote"),
     ),
     "sell_through": Measure(
@@ -89,8 +89,8 @@ STANDING: dict[str, Measure] = {
     "paid_through": Measure(
         "Paid through",
         "share",
-        "The part of the packages' value that has become money: what families paid, each at most what it was charged, "
-        "and the stalls' takings.",
+        "The part of the packages' value that has become money: what families paid, each at most what it was "
+        "charged, and the stalls' takings.",
         divides_by="value of the packages available",
         terms=("paid_of_charge", "stall_takings", "available_value"),
     ),
@@ -107,8 +107,8 @@ STANDING: dict[str, Measure] = {
     "missing": Measure(
         "Not accounted for",
         "packages",
-        "Packages that should be on hand less packages counted. Negative: more were counted than expected. Where the "
-        "week has no count it is 0 and shown as not counted.",
+        "Packages that should be on hand less packages counted. Negative: more were counted than expected. Where "
+        "the week has no count it is 0 and shown as not counted.",
         caution="Most often a record is late or a figure was mistyped.",
     ),
     "available_value": Measure("Value of packages available", "money", "Packages available, at their price."),
@@ -129,8 +129,7 @@ STANDING: dict[str, Measure] = {
         "Families owe",
         "money",
         "What families were charged for packages they took, less all they paid: in cash, by card, through online "
-        "orders"
-        "that they delivered, or settled otherwise.",
+        "orders that they delivered, or settled otherwise.",
         caution="What a family owes may be with its buyers still. It is no proof of anything.",
     ),
     "stall_short": Measure(
@@ -152,16 +151,16 @@ STANDING: dict[str, Measure] = {
     "in_bank": Measure(
         "In the bank",
         "money",
-        "The sale's money that should be in the troop's bank: deposits and card money, less what the organisation has "
-        "received. The account may hold other money.",
+        "The sale's money that should be in the troop's bank: deposits and card money, less what the organisation "
+        "has received. The account may hold other money.",
         terms=("banked", "card", "-remitted"),
     ),
     "remitted": Measure("Remitted", "money", "Payments to the organisation that have cleared."),
     "paid_online": Measure(
         "Paid online",
         "money",
-        "What buyers paid the organisation online for goods that were posted, donated or delivered by hand, without "
-        "shipping.",
+        "What buyers paid the organisation online for goods that were posted, donated or delivered by hand, "
+        "without shipping.",
         terms=("remote_value", "by_hand_value"),
     ),
     "by_hand_value": Measure(
@@ -179,8 +178,8 @@ STANDING: dict[str, Measure] = {
     "proceeds_rate": Measure(
         "Proceeds a package",
         "rate",
-        "What the troop keeps of each package charged: the rate of the tier that its average has reached, plus its own "
-        "extra rate. It can still change until the season closes.",
+        "What the troop keeps of each package charged: the rate of the tier that its average has reached, plus "
+        "its own extra rate. It can still change until the season closes.",
     ),
     "proceeds": Measure(
         "Proceeds",
@@ -199,8 +198,8 @@ STANDING: dict[str, Measure] = {
     "owed": Measure(
         "Owed",
         "money",
-        "What the troop owes the organisation in all, due or not: charged, less its proceeds, less what is credited. "
-        "Negative: the organisation owes the troop.",
+        "What the troop owes the organisation in all, due or not: charged, less its proceeds, less what is "
+        "credited. Negative: the organisation owes the troop.",
         terms=("charged", "-proceeds", "-credits"),
         caution="An amount owed is not proof of wrongdoing.",
     ),
@@ -226,8 +225,7 @@ STANDING: dict[str, Measure] = {
         "Next due",
         "money",
         "What the next due date asks for: the amount announced, else an estimate from the season's share of "
-        "charged less"
-        "proceeds, less what is credited or being collected.",
+        "charged less proceeds, less what is credited or being collected.",
         caution="An estimate moves with sales until the collection is announced.",
     ),
     "bank": Measure(
@@ -240,8 +238,7 @@ STANDING: dict[str, Measure] = {
         "Cover",
         "money",
         "What the bank would hold after what is being collected and the next due. Negative: the next collection "
-        "may not"
-        "be covered.",
+        "may not be covered.",
         terms=("bank", "-being_collected", "-next_due"),
         caution="Cash that is not banked yet could still cover it.",
     ),
@@ -277,14 +274,14 @@ STANDING: dict[str, Measure] = {
         divides_by="registered participants",
     ),
     "average_per_registered": Measure(
-        "Average per registered",
+        "Average, registered",
         "average",
         "Packages sold for each registered participant.",
         divides_by="registered participants",
         terms=("packages_sold", "registered"),
     ),
     "average_per_active": Measure(
-        "Average per participant taking part",
+        "Average, taking part",
         "average",
         "Packages sold for each participant who takes part.",
         divides_by="participants taking part",
@@ -301,8 +298,7 @@ ITEMS: dict[str, Measure] = {
         "Available",
         "packages",
         "Packages that the troop has answered for so far. Of a donation that the troop never holds, what was "
-        "handed out"
-        "and sold at stalls.",
+        "handed out and sold at stalls.",
         terms=("supplied", "moved_in", "-moved_out"),
     ),
     "damaged": Measure("Damaged", "packages", "Packages reported damaged, less those exchanged for good ones."),
@@ -349,8 +345,8 @@ ITEMS: dict[str, Measure] = {
     ),
     "sold_a_week": Measure(
         "Out of stock a week",
-        "packages",
-        "Packages that leave the stock of all troops in a week, at the pace of each troop's last three weeks submitted.",
+        "average",
+        "Packages that leave the stock of all troops in a week, at the pace of its last three weeks submitted.",
     ),
     "cases": Measure(
         "Cases", "packages", "Packages divided by the packages in a case, rounded down, and what is left over."
@@ -452,8 +448,8 @@ AREA: dict[str, Measure] = {
     "top_tenth_part": Measure(
         "Top tenth's part",
         "share",
-        "The packages of the tenth of participants with the most packages, of all participants' packages. With a large "
-        "part a few sellers carry the sale.",
+        "The packages of the tenth of participants with the most packages, of all participants' packages. With a "
+        "large part a few sellers carry the sale.",
         divides_by="packages of all participants taking part",
         terms=("top_tenth_packages", "participants_packages"),
     ),
