@@ -4,17 +4,35 @@ create or replace macro said.money(amount) as
         || format('{:,.2f}', abs(amount)::double);
 create or replace macro said.packages(number) as
     format('{:,}', number::bigint) || case when abs(number) = 1 then ' package' else ' packages' end;
+create or replace macro said.count(number, one, many) as
+    format('{:,}', number::bigint) || ' ' || case when abs(number) = 1 then one else many end;
 create or replace macro said.day(day) as strftime(day, '%-d %B');
-create or replace macro said.days(number) as number || case when number = 1 then ' day' else ' days' end;
-create or replace macro said.weeks(number) as number || case when number = 1 then ' week' else ' weeks' end;
-create or replace macro said.family(participant) as
-    case when participant = 'troop' then 'the troop''s own page' else 'the family of ' || participant end;
--- column_name: the cell's column in the contract; item: where packages stand in a column for each item.
+create or replace macro said.week(week_ending) as 'the week to ' || strftime(week_ending, '%-d %B');
+create or replace macro said.listed(names) as
+    case when len(names) <= 1 then names[1] else array_to_string(names[:-2], ', ') || ' and ' || names[-1] end;
+-- How seldom chance alone does this, in round numbers.
+create or replace macro said.chance(chance) as
+    case
+        when chance < 0.000001 then 'less than once in a million times'
+        when chance < 0.0001 then 'less than once in 10,000 times'
+        when chance < 0.001 then 'less than once in 1,000 times'
+        when chance < 0.01 then 'less than once in 100 times'
+        else 'about once in ' || round(1 / chance)::integer || ' times'
+    end;
+-- A piece of evidence: a cell (its column as the contract names it, for packages in a column for each item the item
+-- too), what it says, and what it adds to what is at stake.
 create or replace macro said.evidence(file_no, sheet, row_no, column_name, item, says, amount, packages) as
     struct_pack(
         file_no := file_no::integer, sheet := sheet::varchar, row_no := row_no::integer,
-        column_name := column_name::varchar, item := item::varchar, says := says::varchar,
+        column_name := column_name::varchar, item := item::varchar, cell := null::varchar, says := says::varchar,
         amount := amount::decimal(12, 2), packages := packages::integer
     );
 create or replace macro said.worked_out(says, amount, packages) as
     said.evidence(null, null, null, null, null, says, amount, packages);
+-- What a check found, at the cell it names.
+create or replace macro said.finding(file_no, sheet, cell, says) as
+    struct_pack(
+        file_no := file_no::integer, sheet := sheet::varchar, row_no := null::integer, column_name := null::varchar,
+        item := null::varchar, cell := nullif(cell, '')::varchar, says := says::varchar, amount := null::decimal(12, 2),
+        packages := null::integer
+    );

@@ -27,7 +27,7 @@ select
     'organisation' as about, u.at_stake, null as packages, s.remitted + coalesce(p.pending, 0) as met,
     said.money(u.at_stake) || ' is past due'
         || case when u.parts > 1 then ', the oldest ' || said.money(u.oldest) else '' end
-        || ' since ' || said.day(u.oldest_on) || ' (' || said.days(u.days_old) || ')'
+        || ' since ' || said.day(u.oldest_on) || ' (' || said.count(u.days_old, 'day', 'days') || ')'
         || case when p.pending > 0 then '; ' || said.money(p.pending) || ' is on its way' else '' end || '.' as what,
     'Agree a day and an amount, and write the promise down.' as next_step,
     'When can this be paid, and is anything in the way?' as ask,

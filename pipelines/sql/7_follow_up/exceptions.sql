@@ -7,7 +7,7 @@ with pieces as (
 placed as (
     select
         p.as_of, p.rule, p.troop, p.subject, p.place, f.name as file, p.e.sheet as sheet,
-        coalesce(c.letters || coalesce(c.row_no, p.e.row_no), 'row ' || p.e.row_no) as cell,
+        coalesce(p.e.cell, c.letters || coalesce(c.row_no, p.e.row_no), 'row ' || p.e.row_no) as cell,
         p.e.says as says, p.e.amount as amount, p.e.packages as packages
     from pieces p
     left join landed.files f on f.file_no = p.e.file_no

@@ -1,0 +1,74 @@
+-- One row an asked day and troop whose bank balance, as somebody read it, lies outside what should be there.
+-- Card money of the week in which it was read, and payments that have not cleared, may or may not be in it yet.
+-- Sources: measures.bank_balances, accepted.cover, accepted.banked, facts.family_weeks, facts.stalls,
+-- facts.remittance_spans, season.thresholds.
+-- Label: The bank differs from the sale's money
+-- Meaning: The balance read is at least bank_from below the sale's money that should be in the bank that day, or at
+-- least bank_over_from above it: an account may hold other money. At stake is the difference.
+with asked as (
+    select b.as_of, b.troop, b.bank_balance, b.balance_on, c.file_no, c.sheet, c.row_no
+    from measures.bank_balances b
+    join accepted.cover c on c.troop = b.troop and c.week_ending = b.week_ending
+),
+card as (
+    select troop, week_ending, sum(card) as card from facts.family_weeks group by all
+    union all
+    select troop, week_ending, sum(card) from facts.stalls group by all
+),
+pieces as (
+    select a.as_of, a.troop, 1 as place, b.date as on_day, b.file_no, b.sheet, b.row_no, 'amount' as column_name,
+        'deposit of ' || said.day(b.date) as says, b.amount as low, b.amount as high
+    from asked a
+    join accepted.banked b on b.troop = a.troop and b.week_ending <= a.as_of and b.date <= a.balance_on
+    union all
+    select a.as_of, a.troop, 2, c.week_ending, null, null, null, null, 'card money of ' || said.week(c.week_ending),
+        case when c.week_ending <= a.balance_on then c.card else least(c.card, 0) end,
+        case when c.week_ending <= a.balance_on then c.card else greatest(c.card, 0) end
+    from asked a
+    join card c on c.troop = a.troop and c.week_ending <= a.as_of and c.week_ending < a.balance_on + 7 and c.card <> 0
+    union all
+    select a.as_of, a.troop, 3, r.date, r.file_no, r.sheet, r.row_no, 'amount', r.state || ' ' || r.reference,
+        -r.amount, case r.state when 'cleared' then -r.amount else 0 end
+    from asked a
+    join facts.remittance_spans r on r.troop = a.troop and r.state in ('cleared', 'pending')
+        and r.from_on <= a.balance_on and (r.until_on is null or r.until_on > a.balance_on)
+),
+sums as (
+    select
+        a.*, coalesce(sum(p.low), 0) as low, coalesce(sum(p.high), 0) as high
+    from asked a
+    left join pieces p using (as_of, troop)
+    group by all
+),
+off as (
+    select s.*, s.bank_balance < s.low as is_short,
+        case when s.bank_balance < s.low then s.low - s.bank_balance else s.bank_balance - s.high end as at_stake
+    from sums s
+    cross join season.thresholds f
+    where s.low - s.bank_balance >= f.bank_from or s.bank_balance - s.high >= f.bank_over_from
+),
+evidence as (
+    select
+        o.as_of, o.troop,
+        list(said.evidence(p.file_no, p.sheet, p.row_no, p.column_name, null, p.says,
+            case when o.is_short then p.low else -p.high end, null) order by p.place, p.on_day, p.file_no, p.row_no)
+            filter (case when o.is_short then p.low else p.high end <> 0) as evidence
+    from off o
+    join pieces p using (as_of, troop)
+    group by all
+)
+select
+    o.as_of, o.troop, '' as subject, case when o.is_short then 'ask' else 'watch' end as severity, 'cash' as about,
+    o.at_stake, null as packages, null as met,
+    'On ' || said.day(o.balance_on) || ' the bank held ' || said.money(o.bank_balance) || '; of the sale at '
+        || case when o.is_short then 'least ' || said.money(o.low) else 'most ' || said.money(o.high) end
+        || ' should have been there: ' || said.money(o.at_stake)
+        || case when o.is_short then ' less than that.' else ' more than that.' end as what,
+    case when o.is_short then 'Go through deposits and payments together; other expenses may have come out of the account.'
+        else 'Ask whether the account holds other money, or deposits are not reported.' end as next_step,
+    case when o.is_short then 'Did anything else come out of this account?'
+        else 'Does the account hold other money too?' end as ask,
+    coalesce(e.evidence, []) || [said.evidence(o.file_no, o.sheet, o.row_no, 'bank_balance', null,
+        'the bank on ' || said.day(o.balance_on), case when o.is_short then -1 else 1 end * o.bank_balance, null)] as evidence
+from off o
+left join evidence e using (as_of, troop)

@@ -1,0 +1,33 @@
+-- One row an asked day, troop and participant whose family handed in more than its packages cost. Paid ahead by online
+-- orders is not overpaid. Sources: measures.families, measures.family_lines, season.thresholds.
+-- Label: A family overpaid
+-- Meaning: Cash, card money and settlements of a family exceed what it was charged by overpaid_from or more. At stake
+-- is the excess: something to give back, to bring packages for, or to correct.
+with over as (
+    select k.*
+    from measures.families k
+    cross join season.thresholds f
+    where k.overpaid >= f.overpaid_from
+),
+evidence as (
+    select
+        o.as_of, o.troop, o.participant,
+        list(said.evidence(l.file_no, l.sheet, l.row_no, l.column_name, l.item,
+            l.kind || ' of ' || said.week(l.on_day), -l.amount, null)
+            order by l.on_day, l.file_no, l.row_no, l.kind, l.item) as evidence
+    from over o
+    join measures.family_lines l on l.troop = o.troop and l.participant = o.participant and l.on_day <= o.as_of
+        and l.kind <> 'online'
+    group by all
+)
+select
+    o.as_of, o.troop, o.participant as subject, 'ask' as severity, 'families' as about, o.overpaid as at_stake,
+    null as packages, null as met,
+    case o.participant when 'troop' then 'The troop''s own page' else 'The family of ' || o.participant end
+        || ' handed in ' || said.money(o.paid_cash + o.paid_card + o.settled) || ' for packages of '
+        || said.money(o.charged) || ': ' || said.money(o.overpaid) || ' too much.' as what,
+    'Ask whether packages were not written down or money is to be given back.' as next_step,
+    'Are packages missing on the sheet, or is money to be given back?' as ask,
+    e.evidence
+from over o
+join evidence e using (as_of, troop, participant)
