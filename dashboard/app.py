@@ -1,0 +1,35 @@
+"""The app: one navigation by role, one frame, a page for each screen.
+
+Comes in: who is signed in and the address. Goes out: the screen. A Stop is said in its own sentence, never as a traceback.
+"""
+
+from pathlib import Path
+
+import streamlit as st
+
+from dashboard import frame, queries, words
+from dashboard.pages import screens_of
+from pipelines.errors import Stop
+
+MARK = Path(__file__).with_name("mark.png")
+DEFAULT = "screens/this_week.py"
+
+
+def show() -> None:
+    """One run of the app."""
+    st.set_page_config(page_title="Musterbook", page_icon=str(MARK), layout="wide")
+    pages = [
+        st.Page(one.file, title=one.title, help=one.question, default=one.file == DEFAULT)
+        for one in screens_of(queries.role())
+    ]
+    page = st.navigation(pages, position="top")
+    try:
+        with queries.run() as read:
+            frame.head(read, page.title)
+            page.run()
+    except Stop as stop:
+        st.warning(words.plain(str(stop)))
+        st.caption("Nothing is lost. Load this page again when that is mended.")
+
+
+show()

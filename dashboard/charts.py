@@ -1,0 +1,299 @@
+"""A frame → a chart, and the same in words for who cannot see it; pure.
+
+Comes in: rows or frames of measures. Goes out: Altair charts. Money is cast to floating point here and only here: a chart
+of decimals is drawn a hundredfold. Colours come from the theme by their place in it, so that they suit light and dark.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from dashboard import words
+from pipelines.glossary import label
+
+Row = dict[str, Any]
+
+KINDS = ("Packages", "With people", "Money in hand", "Arrived")
+PLACES: tuple[tuple[str, str], ...] = (
+    ("on_hand_value", "Packages"),
+    ("damaged_value", "Packages"),
+    ("missing_value", "Packages"),
+    ("families_owe", "With people"),
+    ("stall_short", "With people"),
+    ("not_banked", "Money in hand"),
+    ("in_bank", "Money in hand"),
+    ("remitted", "Arrived"),
+    ("paid_online", "Arrived"),
+    ("settled_otherwise", "Arrived"),
+)
+AGES = ("past_due_0_7", "past_due_8_14", "past_due_15_30", "past_due_over_30")
+STEPS = ("registered", "contact", "goal", "page", "told", "first_sale", "goal_met")
+BAR = 26
+TEXT = 13  # pixels
+FINE = alt.Axis(grid=False, ticks=False, domain=False, labelLimit=150, labelFontSize=TEXT, title=None)
+HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=None)
+
+
+def _legend(title: str | None = None) -> alt.Legend:
+    return alt.Legend(orient="top", direction="horizontal", title=title, columns=2, labelLimit=160, labelFontSize=TEXT)
+
+
+def _kinds(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
+    return alt.Color("kind:N", scale=alt.Scale(domain=list(names)), legend=legend)
+
+
+def places(row: Row) -> pl.DataFrame:
+    """Where every dollar of a troop or the area is: place, kind, amount (exact), share of the whole; nothing left out."""
+    whole = row["available_value"] + row["remote_value"]
+    found = [
+        {"name": name, "place": label("standing", name), "kind": kind, "amount": row[name],
+         "share": float(row[name] / whole) if whole else None}
+        for name, kind in PLACES
+    ]  # fmt: skip
+    return pl.DataFrame(found, schema_overrides={"amount": pl.Decimal(14, 2), "share": pl.Float64})
+
+
+def dollars(row: Row, currency: str) -> alt.LayerChart:
+    """Where every dollar is: a bar for each place that holds any, with its amount."""
+    frame = places(row).filter(pl.col("amount") != 0)
+    frame = frame.with_columns(
+        pl.col("amount").cast(pl.Float64).alias("dollars"),
+        pl.Series("told", [words.money(amount, currency) for amount in frame["amount"]], dtype=pl.String),
+    )
+    most = max(frame["dollars"].max() or 1.0, 1.0)
+    least = min(frame["dollars"].min() or 0.0, 0.0)
+    base = alt.Chart(frame.drop("amount")).encode(
+        y=alt.Y("place:N", sort=None, axis=FINE),
+        x=alt.X("dollars:Q", axis=HIDDEN, scale=alt.Scale(domain=[least * 1.5, most * 1.55])),
+        tooltip=[alt.Tooltip("place:N", title="Place"), alt.Tooltip("told:N", title="Amount"),
+                 alt.Tooltip("share:Q", title="Share", format=".1%")],
+    )  # fmt: skip
+    bars = base.mark_bar(height=BAR - 8).encode(color=_kinds(KINDS, _legend()))
+    text = base.mark_text(align="left", dx=5, fontSize=TEXT).encode(text="told:N")
+    return (bars + text).properties(height=BAR * frame.height + 40)
+
+
+def dollars_told(row: Row, currency: str) -> str:
+    """The same in words."""
+    whole = row["available_value"] + row["remote_value"]
+    parts = [f"{one['place']} {words.money(one['amount'], currency)}" for one in places(row).to_dicts() if one["amount"]]
+    return f"Of {words.money(whole, currency)} in packages: {', '.join(parts) or 'nothing yet'}."
+
+
+def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> alt.LayerChart:
+    """What is past due, by troop and age, the largest first; the older, the fuller the shade."""
+    owing = sorted((row for row in rows if row["past_due"] > 0), key=lambda row: -row["past_due"])[:most]
+    ages = [label("standing", name) for name in AGES]
+    found = [
+        {"troop": row["troop"], "age": age, "place": place, "dollars": float(row[name]), "kind": "Past due",
+         "told": words.money(row[name], currency)}
+        for row in owing
+        for place, (name, age) in enumerate(zip(AGES, ages, strict=True))
+        if row[name]
+    ]  # fmt: skip
+    schema = {"troop": pl.String, "age": pl.String, "place": pl.Int64, "dollars": pl.Float64, "kind": pl.String,
+              "told": pl.String}  # fmt: skip
+    sums = pl.DataFrame(
+        [{"troop": row["troop"], "dollars": float(row["past_due"]), "told": _oldest(row, ages, currency)} for row in owing],
+        schema={"troop": pl.String, "dollars": pl.Float64, "told": pl.String},
+    )
+    most_dollars = max(sums["dollars"].max() or 1.0, 1.0)  # type: ignore[type-var]
+    x = alt.X("dollars:Q", axis=HIDDEN, scale=alt.Scale(domain=[0, most_dollars * 1.9]), stack="zero")
+    y = alt.Y("troop:N", sort=None, axis=FINE)
+    bars = (
+        alt.Chart(pl.DataFrame(found, schema=schema))
+        .mark_bar(height=BAR - 8)
+        .encode(
+            y=y, x=x, order=alt.Order("place:Q"),
+            color=alt.Color("kind:N", scale=alt.Scale(domain=["", "Past due"]), legend=None),
+            opacity=alt.Opacity("place:O", scale=alt.Scale(domain=[0, 1, 2, 3], range=[0.55, 0.7, 0.85, 1]), legend=None),
+            tooltip=[alt.Tooltip("troop:N", title="Troop"), alt.Tooltip("age:N", title="Age"),
+                     alt.Tooltip("told:N", title="Past due")],
+        )
+    )  # fmt: skip
+    text = alt.Chart(sums).mark_text(align="left", dx=5, fontSize=TEXT).encode(y=y, x="dollars:Q", text="told:N")
+    return (bars + text).properties(height=BAR * max(len(owing), 1) + 10)
+
+
+def _oldest(row: Row, ages: Sequence[str], currency: str) -> str:
+    held = [age for name, age in zip(AGES, ages, strict=True) if row[name]]
+    since = f"{held[-1][0].lower()}{held[-1][1:]}" if held else ""
+    return f"{words.money(row['past_due'], currency)}, {'part ' if len(held) > 1 else ''}{since}"
+
+
+def past_due_told(rows: Sequence[Row], currency: str) -> str:
+    """The same in words."""
+    owing = sorted((row for row in rows if row["past_due"] > 0), key=lambda row: -row["past_due"])
+    parts = [f"troop {row['troop']} {words.money(row['past_due'], currency)}" for row in owing]
+    return f"Past due by troop: {', '.join(parts) or 'nothing'}."
+
+
+def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> alt.LayerChart:
+    """Troop by item: the part of the packages available that has left the stock, as a shade and a number."""
+    shares = frame.filter(pl.col("sell_through").is_not_null()).select(
+        "troop", "item", "sell_through", "available", "sold_from_stock", "on_hand_or_expected",
+        (pl.col("sell_through") * 100).round(0).cast(pl.Int64).alias("shown"),
+    )  # fmt: skip
+    base = alt.Chart(shares).encode(
+        y=alt.Y("troop:N", axis=FINE, scale=alt.Scale(paddingInner=0.06)),
+        x=alt.X(
+            "item:N", sort=list(items), scale=alt.Scale(paddingInner=0.03),
+            axis=alt.Axis(orient="top", labelAngle=0, ticks=False, domain=False, title=None, labelFontSize=TEXT),
+        ),
+    )
+    cells = base.mark_rect().encode(
+        color=alt.Color("sell_through:Q", scale=alt.Scale(domain=[0, 1], clamp=True), legend=None),
+        tooltip=[
+            alt.Tooltip("troop:N", title="Troop"),
+            alt.Tooltip("item:N", title="Item"),
+            alt.Tooltip("sell_through:Q", title="Sell-through", format=".0%"),
+            alt.Tooltip("sold_from_stock:Q", title="Out of stock", format=","),
+            alt.Tooltip("available:Q", title="Available", format=","),
+            alt.Tooltip("on_hand_or_expected:Q", title="On hand", format=","),
+        ],
+    )
+    text = base.mark_text(fontSize=TEXT).encode(text="shown:Q")
+    return (cells + text).properties(height=24 * shares["troop"].n_unique() + 24)
+
+
+def sell_through_told(totals: Sequence[Row]) -> str:
+    """The area's items in words; the troops' are in the table."""
+    parts = [f"{row['title']} {words.percent(row['sell_through'])}" for row in totals if row["sell_through"] is not None]
+    return f"Sell-through of the area by item: {', '.join(parts) or 'nothing supplied yet'}."
+
+
+def shares(rows: Sequence[Row], area: float | None) -> alt.LayerChart:
+    """Each troop's share taking part with its limits, the area's ratio as a line; the lowest share first."""
+    known = sorted((row for row in rows if row["share"] is not None), key=lambda row: (row["share"], row["troop"]))
+    found = [
+        {"troop": row["troop"], "share": row["share"], "low": row["share_low"], "high": row["share_high"],
+         "kind": "Troop", "told": words.of(row["registered_taking_part"], row["registered"], row["share"])}
+        for row in known
+    ]  # fmt: skip
+    schema = {"troop": pl.String, "share": pl.Float64, "low": pl.Float64, "high": pl.Float64, "kind": pl.String,
+              "told": pl.String}  # fmt: skip
+    kinds = _kinds(["Troop", "Area"], _legend())
+    percents = alt.Axis(format=".0%", tickCount=5, title=None, grid=False, labelFontSize=TEXT)
+    base = alt.Chart(pl.DataFrame(found, schema=schema)).encode(
+        y=alt.Y("troop:N", sort=None, axis=FINE),
+        tooltip=[
+            alt.Tooltip("troop:N", title="Troop"),
+            alt.Tooltip("told:N", title="Taking part"),
+            alt.Tooltip("low:Q", title="Lower limit", format=".0%"),
+            alt.Tooltip("high:Q", title="Upper limit", format=".0%"),
+        ],
+    )
+    scale = alt.Scale(domain=[0, 1])
+    limits = base.mark_rule(strokeWidth=2, opacity=0.55).encode(
+        x=alt.X("low:Q", scale=scale, axis=percents), x2="high:Q", color=kinds
+    )
+    dots = base.mark_point(filled=True, size=70).encode(x=alt.X("share:Q", scale=scale), color=kinds)
+    whole = pl.DataFrame({"area": [area], "kind": ["Area"]}, schema={"area": pl.Float64, "kind": pl.String}).drop_nulls()
+    line = (
+        alt.Chart(whole)
+        .mark_rule(strokeDash=[5, 4], strokeWidth=2)
+        .encode(x="area:Q", color=kinds, tooltip=[alt.Tooltip("area:Q", title="Area", format=".0%")])
+    )
+    return (line + limits + dots).properties(height=21 * max(len(known), 1) + 60)
+
+
+def shares_told(rows: Sequence[Row], area: Row) -> str:
+    """The same in words."""
+    known = sorted((row for row in rows if row["share"] is not None), key=lambda row: (row["share"], row["troop"]))
+    parts = [f"{row['troop']} {words.of(row['registered_taking_part'], row['registered'])}" for row in known]
+    whole = words.of(area["registered_taking_part"], area["registered"], area["share"])
+    return f"Taking part: {whole} in the area. By troop, the lowest share first: {', '.join(parts) or 'nobody registered'}."
+
+
+def path(row: Row) -> alt.LayerChart:
+    """From registered to goal met: how many have come how far."""
+    whole = row["step_registered"]
+    found = [
+        {"step": label("area", f"step_{step}"), "people": row[f"step_{step}"],
+         "told": words.of(row[f"step_{step}"], whole, row[f"step_{step}"] / whole if whole else None)}
+        for step in STEPS
+    ]  # fmt: skip
+    base = alt.Chart(pl.DataFrame(found)).encode(
+        y=alt.Y("step:N", sort=None, axis=FINE),
+        x=alt.X("people:Q", axis=HIDDEN, scale=alt.Scale(domain=[0, max(whole, 1) * 1.6])),
+        tooltip=[alt.Tooltip("step:N", title="Step"), alt.Tooltip("told:N", title="Participants")],
+    )
+    return (base.mark_bar(height=BAR - 8) + base.mark_text(align="left", dx=5, fontSize=TEXT).encode(text="told:N")).properties(
+        height=BAR * len(STEPS) + 10
+    )
+
+
+def path_told(row: Row) -> str:
+    """The same in words."""
+    parts = [f"{label('area', f'step_{step}')} {row[f'step_{step}']}" for step in STEPS]
+    return f"From registered to goal met: {', '.join(parts)}."
+
+
+def pace(rows: Sequence[Row], as_of: Any) -> alt.LayerChart:
+    """Packages sold up to each week, this season's line up to the week chosen beside last season's."""
+    seasons = ["This season", "Last season"]
+    found = [
+        {"week": row["week_no"], "kind": kind, "packages": row[name]}
+        for kind, name in zip(seasons, ("packages_sold", "last_season"), strict=True)
+        for row in rows
+        if row[name] is not None and (kind == seasons[1] or row["as_of"] <= as_of)
+    ]
+    schema = {"week": pl.Int64, "kind": pl.String, "packages": pl.Int64}
+    frame = pl.DataFrame(found, schema=schema)
+    x = alt.X("week:O", title="Week of the season", axis=alt.Axis(labelAngle=0, labelFontSize=TEXT))
+    y = alt.Y("packages:Q", title=None, axis=alt.Axis(format="~s", tickCount=5, labelFontSize=TEXT))
+    base = alt.Chart(frame).encode(
+        x=x,
+        y=y,
+        color=_kinds(seasons, None),
+        tooltip=[
+            alt.Tooltip("kind:N", title="Season"),
+            alt.Tooltip("week:O", title="Week"),
+            alt.Tooltip("packages:Q", title="Packages sold so far", format=","),
+        ],
+    )
+    lines = base.mark_line(strokeWidth=3).encode(
+        strokeDash=alt.StrokeDash("kind:N", scale=alt.Scale(domain=seasons, range=[[1, 0], [6, 4]]), legend=None)
+    )
+    ends = frame.group_by("kind", maintain_order=True).last()
+    named = alt.Chart(ends).mark_text(align="right", dx=-6, dy=-12, fontSize=TEXT, fontWeight=600).encode(x=x, y=y, text="kind:N")
+    return (lines + base.mark_point(filled=True, size=45) + named).properties(height=240)
+
+
+def pace_told(rows: Sequence[Row], as_of: Any) -> str:
+    """The same in words."""
+    so_far = [f"week {row['week_no']} {row['packages_sold']:,}" for row in rows if row["as_of"] and row["as_of"] <= as_of]
+    then = [f"week {row['week_no']} {row['last_season']:,}" for row in rows if row["last_season"] is not None]
+    return f"Packages sold so far: {', '.join(so_far)}. Last season: {', '.join(then) or 'not known'}."
+
+
+def weekly(rows: Sequence[Row]) -> alt.LayerChart:
+    """A troop's packages sold in each week: what was added since the week before."""
+    found, sold = [], 0
+    for row in rows:
+        found.append({"week": row["week_no"], "packages": row["packages_sold"] - sold})
+        sold = row["packages_sold"]
+    base = alt.Chart(pl.DataFrame(found, schema={"week": pl.Int64, "packages": pl.Int64})).encode(
+        x=alt.X("week:O", title="Week of the season", axis=alt.Axis(labelAngle=0, labelFontSize=TEXT)),
+        y=alt.Y("packages:Q", axis=HIDDEN),
+        tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("packages:Q", title="Packages sold", format=",")],
+    )
+    text = base.mark_text(dy=-8, fontSize=TEXT).encode(text=alt.Text("packages:Q", format=","))
+    return (base.mark_bar() + text).properties(height=200)
+
+
+def weekly_told(rows: Sequence[Row]) -> str:
+    """The same in words."""
+    parts, sold = [], 0
+    for row in rows:
+        parts.append(f"week {row['week_no']} {row['packages_sold'] - sold:,}")
+        sold = row["packages_sold"]
+    return f"Packages sold in each week: {', '.join(parts)}."
+
+
+def total(row: Row) -> Decimal:
+    """The value of all packages, of which every dollar has a place."""
+    return Decimal(row["available_value"] + row["remote_value"])

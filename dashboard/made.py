@@ -1,0 +1,98 @@
+"""How is this made? A figure with its definition and its terms, so that nobody has to believe it.
+
+Comes in: a measure's name and the row that holds it. Goes out: a figure on the page, its explanation folded beside it.
+The rows and cells behind a figure belong into `explain`, the one place where a figure is explained.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import streamlit as st
+
+from dashboard import queries, words
+from pipelines.glossary import Measure, Unit, measure
+
+ASK = "How is this made?"
+Row = dict[str, Any]
+Figure = tuple[str, str]  # relation and name of a measure
+
+
+def shown(value: Any, unit: Unit) -> str:
+    """A value of a unit as people read it."""
+    if value is None:
+        return words.NOTHING
+    match unit:
+        case "money":
+            return words.money(value, queries.now().rules()["currency"])
+        case "share":
+            return words.percent(value)
+        case "rate":
+            return words.money(value, queries.now().rules()["currency"])
+        case "average" | "weeks":
+            return words.number(value, 1)
+        case "date":
+            return words.day(value) if isinstance(value, date) else str(value)
+        case "yes or no":
+            return "yes" if value else "no"
+        case "code":
+            return str(value)
+        case _:
+            return words.number(value) if isinstance(value, int | float | Decimal) else str(value)
+
+
+def explain(relation: str, name: str, row: Row) -> None:
+    """A measure's meaning, what it divides by, its terms with their values, and its caution."""
+    told = measure(relation, name)
+    st.markdown(f"{words.bold(told.label)}: {words.plain(told.meaning)}")
+    if told.divides_by:
+        st.markdown(words.plain(f"Divided by: {told.divides_by}."))
+    lines = _terms(relation, name, told, row)
+    if lines:
+        st.markdown("\n".join(["| | |", "|:--|--:|", *lines]))
+    if told.caution:
+        st.caption(words.plain(told.caution))
+
+
+def _terms(relation: str, name: str, told: Measure, row: Row) -> list[str]:
+    """The terms as rows of a Markdown table, the figure itself last; none where the row lacks one of them."""
+    terms = [term.removeprefix("-") for term in told.terms]
+    if not terms or any(row.get(term) is None for term in terms):
+        return []
+    lines = []
+    for place, (term, stated) in enumerate(zip(terms, told.terms, strict=True)):
+        part = measure(relation, term)
+        is_below = bool(told.divides_by) and place == len(terms) - 1
+        link = "divided by " if is_below else "less " if stated.startswith("-") else "plus " if place else ""
+        lines.append(f"| {words.plain(link + part.label)} | {words.plain(shown(row[term], part.unit))} |")
+    return [*lines, f"| {words.bold(told.label)} | {words.bold(shown(row.get(name), told.unit))} |"]
+
+
+def figures(chosen: Sequence[Figure], row: Row, *, notes: dict[str, str] | None = None) -> None:
+    """A row of figures, each with a note below it where there is one, and its explanation one touch away."""
+    with st.grid(min(4, len(chosen)), min_column_width=150):
+        for relation, name in chosen:
+            told = measure(relation, name)
+            with st.container(border=True, height="stretch", gap="xxsmall"):
+                st.metric(told.label, words.plain(shown(row.get(name), told.unit)))
+                if notes and notes.get(name):
+                    st.caption(words.plain(notes[name]))
+                with st.popover(ASK, type="tertiary", key=f"made_{relation}_{name}"):
+                    explain(relation, name, row)
+
+
+def columns_made(relation: str, names: Sequence[str]) -> None:
+    """The definitions of a table's or a picture's columns, folded."""
+    with st.expander("How are these figures made?"):
+        for name in names:
+            told = measure(relation, name)
+            parts = [told.meaning]
+            if told.terms and not told.divides_by:
+                signs = [("less " if t.startswith("-") else "plus ", measure(relation, t.removeprefix("-"))) for t in told.terms]
+                parts.append(f"It is {' '.join(s + m.label.lower() for s, m in signs).removeprefix('plus ')}.")
+            if told.divides_by:
+                parts.append(f"Divided by: {told.divides_by}.")
+            if told.caution:
+                parts.append(told.caution)
+            st.markdown(f"- {words.bold(told.label)}: {words.plain(' '.join(parts))}")

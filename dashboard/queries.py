@@ -1,0 +1,197 @@
+"""Cached readings of measures, always for one signed-in person and one published snapshot.
+
+Comes in: a book, once, when the server starts. Goes out: `now()`: the readings of the run that asks. A run sees one
+snapshot from beginning to end; the next run sees the newest. A snapshot is let go when no run reads it any more.
+Rows are shared between runs: nobody alters them.
+"""
+
+import threading
+import weakref
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import lru_cache, partial
+from typing import Any, cast
+
+import polars as pl
+import pyarrow as pa
+
+from pipelines import flow, warehouse
+from pipelines.book import Book
+from pipelines.errors import NotABook
+from pipelines.flow import Outcome
+from pipelines.measures import COORDINATOR, Fact, Figures, Relation, Viewer
+from pipelines.warehouse import Connection
+
+MOST_ENTRIES = 600  # readings kept of one snapshot
+Row = dict[str, Any]
+
+
+def viewer() -> Viewer:
+    """Who is signed in. Until sign-in exists it is the coordinator, at the machine itself."""
+    return COORDINATOR
+
+
+def role() -> str:
+    """What the signed-in person is, by which the screens are chosen."""
+    return "coordinator" if viewer().troops is None else "leader"
+
+
+def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
+    found = getattr(Figures(con, who), what)(*asked)
+    return tuple(found) if isinstance(found, list) else found
+
+
+class _Snapshot:
+    """One published state, open and held. It is closed when the last run that refers to it ends."""
+
+    def __init__(self, book: Book) -> None:
+        with ExitStack() as stack:
+            self.path = stack.enter_context(book.holding())
+            con = warehouse.connect(self.path, read_only=True)
+            stack.callback(con.close)
+            self.read = lru_cache(MOST_ENTRIES)(partial(_read, con))
+            self._let_go = weakref.finalize(self, stack.pop_all().close)
+
+
+class _Shelf:
+    """The book of this process and its newest snapshot."""
+
+    def __init__(self) -> None:
+        self.book: Book | None = None
+        self._newest: _Snapshot | None = None
+        self._lock = threading.Lock()
+
+    def place(self, book: Book | None) -> None:
+        with self._lock:
+            self.book, self._newest = book, None
+
+    def newest(self) -> _Snapshot:
+        with self._lock:
+            book = self.book
+            if book is None:
+                raise NotABook("No book is open. Start the dashboard with `musterbook serve --book DIR`.")
+            if self._newest is None or self._newest.path != book.current_snapshot():
+                self._newest = _Snapshot(book)
+            return self._newest
+
+
+_SHELF = _Shelf()
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What one run of a screen reads: a snapshot, for a viewer, as of the week chosen."""
+
+    viewer: Viewer
+    as_of: date
+    _snapshot: _Snapshot
+
+    def _read(self, what: str, *asked: Any) -> Any:
+        return self._snapshot.read(self.viewer, what, *asked)
+
+    def days(self) -> tuple[date, ...]:
+        """The ends of the weeks that are published, oldest first."""
+        return cast(tuple[date, ...], self._read("days"))
+
+    @property
+    def before(self) -> date | None:
+        """The end of the week before the one chosen; None in the first."""
+        earlier = [day for day in self.days() if day < self.as_of]
+        return earlier[-1] if earlier else None
+
+    def rules(self) -> Row:
+        """The season's rules."""
+        return cast(Row, self._read("rules"))
+
+    def season_items(self) -> tuple[Row, ...]:
+        """The season's items in its own order."""
+        return cast(tuple[Row, ...], self._read("season_items"))
+
+    def known_at(self) -> datetime | None:
+        """When the newest file behind the figures landed (UTC)."""
+        return cast(datetime | None, self._read("known_at"))
+
+    def rows(self, relation: Relation, as_of: date | None = None, troop: str | None = None) -> tuple[Row, ...]:
+        """Rows of a relation as of the week chosen, or another."""
+        return cast(tuple[Row, ...], self._read("rows", relation, as_of or self.as_of, troop))
+
+    def weeks(self, relation: Relation, troop: str | None = None) -> tuple[Row, ...]:
+        """Rows of a relation for every published week."""
+        return cast(tuple[Row, ...], self._read("rows", relation, None, troop))
+
+    def row(self, relation: Relation, as_of: date | None = None, troop: str | None = None) -> Row | None:
+        """The one row of a relation, such as the area's or a troop's; None where there is none to see."""
+        found = self.rows(relation, as_of, troop)
+        return found[0] if found else None
+
+    def frame(self, relation: Relation, as_of: date | None = None, troop: str | None = None) -> pl.DataFrame:
+        """The same as `rows`, as a frame; money is Decimal with two decimals."""
+        table = cast(pa.Table, self._read("frame", relation, as_of or self.as_of, troop))
+        return cast(pl.DataFrame, pl.from_arrow(table))
+
+    def facts(self, fact: Fact, troop: str | None = None) -> tuple[Row, ...]:
+        """What is known whatever the week."""
+        return cast(tuple[Row, ...], self._read("facts", fact, troop))
+
+    def pace(self) -> tuple[Row, ...]:
+        """Packages sold up to each week's number, this season and last."""
+        return cast(tuple[Row, ...], self._read("pace"))
+
+    def held(self) -> tuple[Row, ...]:
+        """What is held now."""
+        return cast(tuple[Row, ...], self._read("held"))
+
+    def unread(self) -> tuple[Row, ...]:
+        """Files that were not recognised or could not be read."""
+        return cast(tuple[Row, ...], self._read("unread"))
+
+    def findings(self, file_no: int, unit: str = "") -> tuple[Row, ...]:
+        """What is open in a file's unit."""
+        return cast(tuple[Row, ...], self._read("findings", file_no, unit))
+
+
+_RUN: ContextVar[Readings | None] = ContextVar("run", default=None)
+
+
+def open_book(book: Book | None) -> None:
+    """Names the book that this process shows."""
+    _SHELF.place(book)
+
+
+def _latest() -> Readings:
+    snapshot, who = _SHELF.newest(), viewer()
+    return Readings(who, snapshot.read(who, "days")[-1], snapshot)
+
+
+@contextmanager
+def run() -> Iterator[Readings]:
+    """One run of the app: all its readings come from the same snapshot."""
+    mark = _RUN.set(_latest())
+    try:
+        yield now()
+    finally:
+        _RUN.reset(mark)
+
+
+def now() -> Readings:
+    """The readings of this run; outside of one, of the newest snapshot."""
+    return _RUN.get() or _latest()
+
+
+def choose(as_of: date) -> None:
+    """Says which week this run is about."""
+    _RUN.set(replace(now(), as_of=as_of))
+
+
+def take_in(paths: list[Any]) -> list[Outcome]:
+    """Takes files in on behalf of the viewer, while others read and write; the next run shows what they changed.
+
+    Raises Busy where another writer does not let go in time.
+    """
+    book = _SHELF.book
+    if book is None:
+        raise NotABook("No book is open.")
+    return flow.ingest(book, paths, viewer().name)

@@ -1,0 +1,178 @@
+"""How do we stand, and whom do we call first?"""
+
+import streamlit as st
+
+from dashboard import charts, made, queries, tables, words
+from dashboard.first_calls import first_calls
+from dashboard.queries import Readings, Row
+
+TITLE = "This week"
+ORDER = 10
+ROLES = ("coordinator",)
+COMPARED = (
+    "packages_sold", "on_hand", "owed", "past_due", "families_owe", "not_banked", "remitted", "missing", "taking_part",
+)  # fmt: skip
+
+
+def state(area: Row, currency: str) -> str:
+    """One sentence of the state, as Markdown."""
+    in_all = f"{words.bold(words.of(area['troops_submitted'], area['troops']))} submissions in"
+    sold = f"{words.bold(words.number(area['packages_sold']))} packages sold"
+    goals = f", {words.percent(area['goal_share'])} of the goals" if area["goal"] else ""
+    if area["past_due"] > 0:
+        due = f"{words.bold(words.money(area['past_due'], currency))} past due in {words.plural(area['troops_past_due'], 'troop')}"
+    else:
+        due = "nothing past due"
+    short = area["troops_not_covered"]
+    cover = f"; the next collection may not be covered in {words.plural(short, 'troop')}" if short else ""
+    return f"{in_all}; {sold}{goals}; {due}{cover}."
+
+
+def calls(standing: tuple[Row, ...], currency: str) -> None:
+    """Whom to call first."""
+    st.subheader("Call first", anchor=False)
+    found = first_calls(standing, currency)
+    if not found:
+        st.success("Nobody needs a call: every week is in, nothing is past due, the next collection is covered.")
+        return
+    people = {row["troop"]: row for row in queries.now().facts("troops")}
+    for call in found:
+        with st.container(border=True, gap="xxsmall"):
+            with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+                tables.troop_link(call.troop)
+                st.markdown(words.bold(words.money(call.at_stake, currency)), width="content")
+            told = "; ".join(call.reasons)
+            st.markdown(words.plain(f"{told[0].upper()}{told[1:]}."))
+            st.caption(words.plain(" · ".join(part for part in (call.next_step, _contact(people.get(call.troop))) if part)))
+
+
+def _contact(troop: Row | None) -> str:
+    told = [str(troop[name]) for name in ("leader", "phone", "email") if troop.get(name)] if troop else []
+    return ", ".join(told)
+
+
+def ahead(standing: tuple[Row, ...], currency: str) -> None:
+    """The dates ahead: the next collections and the last day to bank before each."""
+    st.subheader("Dates ahead", anchor=False)
+    days = sorted({row["next_due_on"] for row in standing if row["next_due_on"]})
+    if not days:
+        st.markdown("No collection lies ahead.")
+    for on in days[:3]:
+        due = [row for row in standing if row["next_due_on"] == on]
+        total = sum(row["next_due"] for row in due)
+        guess = sum(row["next_due_is_estimate"] for row in due)
+        how = "announced" if not guess else "estimated" if guess == len(due) else f"estimated for {guess} of {len(due)} troops"
+        st.markdown(
+            f"{words.bold(words.day(on))}: {words.plain(words.money(total, currency))} from {words.plural(len(due), 'troop')}, {how}. "
+            f"Last day to bank: {words.bold(words.day(words.last_day_to_bank(on)))}."
+        )
+    unsent = [row["troop"] for row in standing if not row["submitted"]]
+    st.subheader("Not sent yet", anchor=False)
+    if not unsent:
+        st.markdown("Every troop has sent this week.")
+        return
+    st.markdown(f"{words.plural(len(unsent), 'troop has', 'troops have')} not sent this week, or what they sent is held:")
+    tables.troop_links(unsent[:12])
+    tables.go("submissions", "See what came in and what is held")
+
+
+def where(area: Row, currency: str) -> None:
+    """Where every dollar is, drawn and as a table."""
+    st.subheader("Where every dollar is", anchor=False)
+    whole = charts.total(area)
+    if not whole:
+        st.info("No packages have been supplied yet. Take in the supply feed, and every dollar has its place here.")
+        return
+    st.markdown(f"{words.bold(words.money(whole, currency))} in packages supplied, posted and donated so far.")
+    st.altair_chart(charts.dollars(area, currency), alt=charts.dollars_told(area, currency))
+    with st.expander("The same as a table"):
+        lines = [
+            f"| {words.plain(one['place'])} | {words.plain(words.money(one['amount'], currency))} | {words.percent(one['share'], 1)} |"
+            for one in charts.places(area).to_dicts()
+        ]
+        last = f"| **In all** | {words.bold(words.money(whole, currency))} | |"
+        st.markdown("\n".join(["| Place | Amount | Share |", "|:--|--:|--:|", *lines, last]))
+    made.columns_made("standing", [name for name, _kind in charts.PLACES])
+
+
+def pace(read: Readings, area: Row) -> None:
+    """Pace beside last season by the same week number."""
+    st.subheader("Pace beside last season", anchor=False)
+    rows = read.pace()
+    if area["pace"] is not None:
+        change = area["matched_now"] - area["matched_then"]
+        more = "more" if change >= 0 else "fewer"
+        st.markdown(
+            f"{words.bold(words.number(abs(change)) + ' packages ' + more)} than at the same week last season, in the "
+            f"{words.plural(area['matched_troops'], 'troop')} that sold in both ({words.percent(area['pace'] - 1)})."
+        )
+    else:
+        st.markdown("Last season is not known. Take in its weeks (the last_season table) to see the pace beside it.")
+    st.altair_chart(charts.pace(rows, read.as_of), alt=charts.pace_told(rows, read.as_of))
+    made.columns_made("area", ["packages_sold", "last_season", "pace"])
+
+
+def changes(read: Readings, area: Row, currency: str) -> None:
+    """What changed since the week before."""
+    st.subheader("What changed since last week", anchor=False)
+    before = read.row("area", read.before) if read.before else None
+    if before is None:
+        st.markdown("This is the season's first week: there is nothing to compare it with.")
+        return
+    lines = []
+    for name in COMPARED:
+        told = made.measure("area", name)
+        change = area[name] - before[name]
+        if told.unit == "money":
+            was, now, by = (words.money(value, currency) for value in (before[name], area[name], abs(change)))
+        else:
+            was, now, by = (words.number(value) for value in (before[name], area[name], abs(change)))
+        moved = f"{'up' if change > 0 else 'down'} {by}" if change else "the same"
+        lines.append(f"| {words.plain(told.label)} | {words.plain(was)} | {words.plain(now)} | {words.plain(moved)} |")
+    st.markdown("\n".join(["| | Last week | This week | Change |", "|:--|--:|--:|--:|", *lines]))
+    news = _newly(read)
+    if news:
+        st.markdown(news)
+
+
+def _newly(read: Readings) -> str:
+    """Troops that fell past due, or paid up, since the week before."""
+    was = {row["troop"] for row in read.rows("standing", read.before) if row["past_due"] > 0}
+    now = {row["troop"] for row in read.rows("standing") if row["past_due"] > 0}
+    parts = []
+    if now - was:
+        parts.append(f"Newly past due: {words.listed(sorted(now - was))}.")
+    if was - now:
+        parts.append(f"No longer past due: {words.listed(sorted(was - now))}.")
+    return words.plain(" ".join(parts))
+
+
+def show() -> None:
+    """The screen."""
+    read = queries.now()
+    currency = read.rules()["currency"]
+    area, standing = read.row("area"), read.rows("standing")
+    if area is None:
+        st.info("No troop is known yet. Take in the troops list or the roster, then the first submissions.")
+        tables.go("submissions", "Take files in")
+        return
+    st.markdown(f"#### {state(area, currency)}")
+    left, right = st.columns([3, 2], gap="large")
+    with left:
+        calls(standing, currency)
+    with right:
+        ahead(standing, currency)
+        made.figures([("area", "packages_sold"), ("area", "past_due"), ("area", "owed"), ("area", "goal_share")], area)
+    left, right = st.columns(2, gap="large")
+    with left:
+        where(area, currency)
+    with right:
+        pace(read, area)
+        changes(read, area, currency)
+    with st.expander("Every troop's standing"):
+        frame = read.frame("standing").select("troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share")
+        tables.table("standing", frame, alt="Every troop's standing", key="standing", opens_troop=True)
+        made.columns_made("standing", frame.columns[1:])
+
+
+show()

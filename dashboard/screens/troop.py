@@ -1,0 +1,203 @@
+"""Everything about one troop."""
+
+import polars as pl
+import streamlit as st
+
+from dashboard import charts, made, queries, tables, words
+from dashboard.queries import Readings, Row
+from dashboard.screens.who_owes import cover_said
+
+TITLE = "A troop"
+ORDER = 50
+ROLES = ("coordinator",)
+KEY = "troop"
+WEEKS = ("week", "submitted", "packages_sold", "sell_through", "on_hand", "missing", "owed", "past_due", "families_owe",
+         "not_banked", "remitted")  # fmt: skip
+ITEMS = ("item", "supplied", "moved_in", "moved_out", "available", "damaged", "handed_out", "stall", "remote",
+         "expected_on_hand", "on_hand", "missing", "sell_through", "weeks_of_supply")  # fmt: skip
+FAMILIES = ("participant", "packages", "charged", "paid_cash", "paid_card", "paid_online", "settled", "owes", "owes_0_7",
+            "owes_8_14", "owes_15_30", "owes_over_30", "overpaid", "paid_ahead")  # fmt: skip
+DUES = ("due_on", "how", "instalment", "amount", "unpaid", "said")
+FIGURES = ("packages_sold", "sell_through", "owed", "past_due", "next_due", "cover", "families_owe", "not_banked", "missing",
+           "share", "average_per_active", "proceeds")  # fmt: skip
+
+
+def choose(troops: list[str]) -> str | None:
+    """The troop that the address names, else the one chosen before; None where it may not be seen or is not there."""
+    asked = st.query_params.get(KEY, "")
+    if asked in troops:
+        st.session_state[KEY] = asked
+    elif asked:
+        st.warning("There is no such troop here. Choose one from the list.")
+        st.session_state.pop(KEY, None)
+    elif st.session_state.get(KEY) not in troops:
+        st.session_state.pop(KEY, None)
+    chosen = st.selectbox(
+        "Troop", troops, key=KEY, index=None, placeholder="Choose a troop", width=230, on_change=_keep_in_address,
+    )  # fmt: skip
+    if chosen and asked != chosen:
+        st.query_params[KEY] = chosen
+    return chosen
+
+
+def _keep_in_address() -> None:
+    chosen = st.session_state.get(KEY)
+    if chosen:
+        st.query_params[KEY] = chosen
+    elif KEY in st.query_params:
+        del st.query_params[KEY]
+
+
+def state(row: Row, currency: str) -> str:
+    """One sentence of the state, as Markdown."""
+    sent = "has sent this week" if row["submitted"] else "has **not sent** this week, or what it sent is held"
+    parts = [f"Troop {words.bold(row['troop'])} {sent}", f"{words.bold(words.number(row['packages_sold']))} packages sold"]
+    parts.append(f"{words.bold(words.money(row['owed'], currency))} owed in all")
+    if row["past_due"] > 0:
+        parts.append(f"{words.bold(words.money(row['past_due'], currency))} past due")
+    if row["next_due_on"]:
+        guess = " (an estimate)" if row["next_due_is_estimate"] else ""
+        due = f"{words.plain(words.money(row['next_due'], currency))} on {words.bold(words.day(row['next_due_on']))}{guess}"
+        parts.append(f"next {due}, {cover_said(row)}")
+    return "; ".join(parts) + "."
+
+
+def people(read: Readings, troop: str) -> None:
+    """Who leads the troop and how to reach them."""
+    known = read.facts("troops", troop)
+    told = [str(known[0][name]) for name in ("level", "leader", "phone", "email") if known[0].get(name)] if known else []
+    if told:
+        st.caption(words.plain(" · ".join(told)))
+
+
+def notes(read: Readings, row: Row, currency: str) -> dict[str, str]:
+    """What stands below a figure."""
+    counted = any(one["on_hand"] is not None for one in read.rows("items", troop=row["troop"]))
+    bank = f"bank balance read for {words.day(row['balance_on'])}" if row["balance_on"] else "from the sale's own records"
+    return {
+        "next_due": (f"{words.day(row['next_due_on'])}, " + ("an estimate" if row["next_due_is_estimate"] else "announced"))
+        if row["next_due_on"] else "nothing ahead",
+        "cover": f"{cover_said(row)}; {bank}",
+        "missing": "counted this week" if counted else "not counted this week",
+        "share": words.of(row["registered_taking_part"], row["registered"]),
+        "proceeds": f"{words.money(row['proceeds_rate'], currency)} a package; provisional",
+        "past_due": "being collected: " + words.money(row["being_collected"], currency) if row["being_collected"] else "",
+    }  # fmt: skip
+
+
+def where(row: Row, currency: str) -> None:
+    """Where every dollar of the troop is."""
+    st.subheader("Where every dollar is", anchor=False)
+    if not charts.total(row):
+        st.markdown("This troop has no packages yet.")
+        return
+    st.markdown(f"{words.bold(words.money(charts.total(row), currency))} in packages so far.")
+    st.altair_chart(charts.dollars(row, currency), alt=charts.dollars_told(row, currency))
+
+
+def dues(read: Readings, troop: str) -> None:
+    """The due dates of the troop."""
+    rows = read.rows("dues", troop=troop)
+    if not rows:
+        st.markdown("The season names no due date.")
+        return
+    frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.Series("how", ["estimate" if row["is_estimate"] else "announced" for row in rows]),
+        pl.Series("said", [_due_said(row) for row in rows]),
+    )
+    config = st.column_config
+    tables.table(
+        "dues", frame.select(DUES), alt="Due dates", key="troop_dues",
+        more={"how": config.TextColumn("How known"), "said": config.TextColumn("How it stands")},
+    )  # fmt: skip
+    made.columns_made("dues", ["instalment", "amount", "unpaid"])
+
+
+def _due_said(row: Row) -> str:
+    if not row["is_reached"]:
+        return "ahead"
+    if not row["unpaid"]:
+        return "paid"
+    return "being collected" if row["is_being_collected"] else f"past due for {words.plural(row['days_old'], 'day')}"
+
+
+def weeks(read: Readings, troop: str) -> None:
+    """The troop's weeks."""
+    rows = [row for row in read.weeks("standing", troop) if row["as_of"] <= read.as_of]
+    st.altair_chart(charts.weekly(rows), alt=charts.weekly_told(rows))
+    frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.Series("week", [f"{row['week_no']}, to {words.day(row['as_of'])}" for row in rows]),
+        pl.Series("submitted", ["sent" if row["submitted"] else "not sent" for row in rows]),
+    )
+    config = st.column_config
+    tables.table(
+        "standing", frame.select(WEEKS), alt="The troop's weeks", key="troop_weeks",
+        more={"week": config.TextColumn("Week", pinned=True), "submitted": config.TextColumn("Submission")},
+    )  # fmt: skip
+    made.columns_made("standing", list(WEEKS[2:]))
+
+
+def items(read: Readings, troop: str) -> None:
+    """The troop's packages."""
+    tables.table("items", read.frame("items", troop=troop).select(ITEMS), alt="The troop's items", key="troop_items")
+    made.columns_made("items", list(ITEMS[1:]))
+
+
+def families(read: Readings, troop: str) -> None:
+    """What each family took, paid and owes."""
+    frame = read.frame("families", troop=troop)
+    if not frame.height:
+        st.markdown("No family has taken packages or sold online yet.")
+        return
+    st.caption("Participants are codes. What a family owes may still be with its buyers; it is no proof of anything.")
+    tables.table("families", frame.select(FAMILIES), alt="The troop's families", key="troop_families")
+    made.columns_made("families", list(FAMILIES[1:]))
+
+
+def evidence(read: Readings, troop: str) -> None:
+    """Which files and rows the troop's figures are made from."""
+    rows = read.facts("sources", troop)
+    if not rows:
+        st.markdown("Nothing has come in about this troop yet.")
+        return
+    st.markdown(f"Everything above is made from {words.plural(sum(row['rows_used'] for row in rows), 'row')} in these files.")
+    config = st.column_config
+    shown = pl.DataFrame(
+        [{"File": row["name"], "Table": row["table_name"].replace("_", " "), "Sheet": row["sheet"] or "", "Rows": row["rows_used"],
+          "First row": row["first_row"], "Last row": row["last_row"], "Came in": words.instant(row["landed_at"]),
+          "From": row["sender"]} for row in rows]
+    )  # fmt: skip
+    st.dataframe(shown, hide_index=True, alt="Files behind the troop's figures", key="troop_sources",
+                 column_config={"File": config.TextColumn(pinned=True, width="medium")})  # fmt: skip
+
+
+PARTS = {"Weeks": weeks, "Items": items, "Families": families, "Dues": dues, "Evidence": evidence}
+
+
+def show() -> None:
+    """The screen."""
+    read = queries.now()
+    currency = read.rules()["currency"]
+    troops = [row["troop"] for row in read.rows("standing")]
+    if not troops:
+        st.info("No troop is known yet. Take in the troops list or the roster first.")
+        tables.go("submissions", "Take files in")
+        return
+    troop = choose(troops)
+    row = read.row("standing", troop=troop) if troop else None
+    if row is None:
+        st.markdown("#### Choose a troop: by its code above, or from one of these.")
+        tables.troop_links(troops)
+        return
+    st.markdown(f"#### {state(row, currency)}")
+    people(read, row["troop"])
+    made.figures([("standing", name) for name in FIGURES], row, notes=notes(read, row, currency))
+    left, right = st.columns(2, gap="large")
+    with left:
+        where(row, currency)
+    with right:
+        part = st.segmented_control("More about this troop", list(PARTS), default="Weeks", key="troop_part", required=True)
+        PARTS[part or "Weeks"](read, row["troop"])
+
+
+show()

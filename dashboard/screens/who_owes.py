@@ -1,0 +1,105 @@
+"""Which troops owe money, since when, and can they pay?"""
+
+import polars as pl
+import streamlit as st
+
+from dashboard import charts, made, queries, tables, words
+from dashboard.queries import Row
+
+TITLE = "Who owes"
+ORDER = 20
+ROLES = ("coordinator",)
+EVERY, PAST, SHORT = "Every troop", "Past due", "May not be covered"
+SHOWN = (
+    "troop", "owed", "past_due", *charts.AGES, "being_collected", "next", "next_due", "cover_said", "cover", "families_owe",
+    "not_banked",
+)  # fmt: skip
+
+
+def state(area: Row, standing: tuple[Row, ...], currency: str) -> str:
+    """One sentence of the state, as Markdown."""
+    parts = [f"Troops owe {words.bold(words.money(area['owed'], currency))} in all, due or not"]
+    if area["past_due"] > 0:
+        oldest = next(told for name, told in _AGED if area[name] > 0)
+        past = words.bold(words.money(area["past_due"], currency))
+        parts.append(f"{past} is past due in {words.plural(area['troops_past_due'], 'troop')}, the oldest {oldest}")
+    else:
+        parts.append("nothing is past due")
+    days = sorted({row["next_due_on"] for row in standing if row["next_due_on"]})
+    if days:
+        asked = sum(row["next_due"] for row in standing if row["next_due_on"] == days[0])
+        parts.append(f"the next collection, on {words.bold(words.day(days[0]))}, asks {words.plain(words.money(asked, currency))}")
+        short = area["troops_not_covered"]
+        parts.append(f"it may not be covered in {words.plural(short, 'troop')}" if short else "every bank covers it")
+    return "; ".join(parts) + "."
+
+
+_AGED = (
+    ("past_due_over_30", "for over 30 days"), ("past_due_15_30", "for 15 to 30 days"),
+    ("past_due_8_14", "for 8 to 14 days"), ("past_due_0_7", "for up to 7 days"),
+)  # fmt: skip
+
+
+def cover_said(row: Row) -> str:
+    """The cover in words."""
+    if row["next_due_on"] is None and row["being_collected"] == 0:
+        return "nothing ahead"
+    return "may not be covered" if row["cover"] < 0 else "covered"
+
+
+def table(standing: tuple[Row, ...]) -> None:
+    """Every troop, or those of one kind; choosing a troop opens it."""
+    kept = st.segmented_control("Show", [EVERY, PAST, SHORT], default=EVERY, key="owes_kept", required=True)
+    rows = [
+        row
+        for row in standing
+        if kept == EVERY or (kept == PAST and row["past_due"] > 0) or (kept == SHORT and row["cover"] < 0)
+    ]
+    if not rows:
+        st.success("No troop is past due." if kept == PAST else "Every troop's bank covers the next collection.")
+        return
+    rows.sort(key=lambda row: (-row["past_due"], row["cover"], row["troop"]))
+    frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.Series("cover_said", [cover_said(row) for row in rows]),
+        pl.Series("next", [_next(row) for row in rows]),
+    )
+    config = st.column_config
+    tables.table(
+        "standing", frame.select(SHOWN), alt="What every troop owes", key="owes", opens_troop=True,
+        blank=("past_due", *charts.AGES, "being_collected", "not_banked", "families_owe"),
+        more={
+            "next": config.TextColumn("Next due on", help="Announced by the organisation, or estimated here."),
+            "cover_said": config.TextColumn("Can it be collected?", help="Whether the bank covers what is ahead."),
+        },
+    )  # fmt: skip
+    st.caption("Choose a troop to see everything about it. An amount owed is not proof of wrongdoing.")
+    made.columns_made("standing", [name for name in SHOWN if name not in {"troop", "next", "cover_said"}])
+
+
+def _next(row: Row) -> str:
+    if row["next_due_on"] is None:
+        return ""
+    return f"{words.day(row['next_due_on'])}, {'estimated' if row['next_due_is_estimate'] else 'announced'}"
+
+
+def show() -> None:
+    """The screen."""
+    read = queries.now()
+    currency = read.rules()["currency"]
+    area, standing = read.row("area"), read.rows("standing")
+    if area is None:
+        st.info("No troop is known yet. Take in the troops list or the roster first.")
+        tables.go("submissions", "Take files in")
+        return
+    st.markdown(f"#### {state(area, standing, currency)}")
+    made.figures([("area", "owed"), ("area", "past_due"), ("area", "being_collected"), ("area", "families_owe")], area)
+    st.subheader("Past due by troop and age", anchor=False)
+    if area["past_due"] > 0:
+        st.altair_chart(charts.past_due(standing, currency), alt=charts.past_due_told(standing, currency))
+    else:
+        st.success("Nothing is past due.")
+    st.subheader("Every troop", anchor=False)
+    table(standing)
+
+
+show()

@@ -1,0 +1,112 @@
+"""The table behind a picture: columns headed and explained by the glossary, money with its sign, a way on to the troop.
+
+Comes in: a frame of a relation. Goes out: the table on the page.
+"""
+
+from collections.abc import Sequence
+
+import polars as pl
+import streamlit as st
+
+from dashboard import queries, words
+from pipelines.glossary import Measure, measure
+
+MONEY = {"USD": "dollar", "EUR": "euro", "JPY": "yen"}
+TROOP_PAGE = "screens/troop.py"
+OPEN = "open_troop"
+ROW_PIXELS = 35
+MOST_ROWS = 40  # a longer table scrolls by itself
+
+
+def _column(told: Measure, label: str, *, is_first: bool) -> object:
+    config = st.column_config
+    match told.unit:
+        case "money":
+            style = MONEY.get(queries.now().rules()["currency"], "%,.2f")
+            return config.NumberColumn(label, help=told.meaning, format=style, pinned=is_first)
+        case "share":
+            return config.NumberColumn(label, help=told.meaning, format="%.0f %%", pinned=is_first)
+        case "average" | "weeks":
+            return config.NumberColumn(label, help=told.meaning, format="%.1f", pinned=is_first)
+        case "rate":
+            return config.NumberColumn(label, help=told.meaning, format="%.4f", pinned=is_first)
+        case "date":
+            return config.DateColumn(label, help=told.meaning, format="ddd D MMM", pinned=is_first)
+        case "code":
+            return config.TextColumn(label, help=told.meaning, pinned=is_first)
+        case _:
+            return config.NumberColumn(label, help=told.meaning, format="localized", pinned=is_first)
+
+
+def table(
+    relation: str,
+    frame: pl.DataFrame,
+    *,
+    alt: str,
+    key: str,
+    more: dict[str, object] | None = None,
+    labels: dict[str, str] | None = None,
+    opens_troop: bool = False,
+    blank: Sequence[str] = (),
+) -> None:
+    """Shows a frame; columns that are no measure are told in `more`, other headings in `labels`.
+
+    With `opens_troop` each row's troop is a button that opens it. In the columns of `blank` a nil is left empty.
+    """
+    told: dict[str, object] = dict(more or {})
+    shares = []
+    for place, name in enumerate(frame.columns):
+        if name in told:
+            continue
+        one = measure(relation, name)
+        told[name] = _column(one, (labels or {}).get(name, one.label), is_first=place == 0)
+        if one.unit == "share":
+            shares.append(pl.col(name) * 100)
+    if opens_troop:
+        told["troop"] = st.column_config.ButtonColumn(
+            "Troop", help="Opens the troop.", pinned=True, alignment="left", width=76, key=f"{key}_troop",
+            on_click=_remember, args=(f"{key}_troop",),
+        )  # fmt: skip
+    st.dataframe(
+        frame.with_columns(
+            *shares, *(pl.when(pl.col(name) != 0).then(pl.col(name)).alias(name) for name in blank)
+        ),
+        column_config=told,
+        hide_index=True,
+        height="content" if frame.height <= MOST_ROWS else ROW_PIXELS * MOST_ROWS,
+        placeholder="",
+        alt=alt,
+        key=key,
+    )
+    if st.session_state.get(OPEN):
+        troop = st.session_state.pop(OPEN)
+        st.switch_page(TROOP_PAGE, query_params=address(troop))
+
+
+def go(page: str, label: str) -> None:
+    """A link to another screen, in the week chosen."""
+    st.page_link(f"screens/{page}.py", label=f":blue[{words.plain(label)} →]", query_params=address())
+
+
+def _remember(key: str) -> None:
+    click = st.session_state.get(key)
+    if click:
+        st.session_state[OPEN] = click["label"]
+
+
+def address(troop: str = "") -> dict[str, str]:
+    """What the address of a page says: the week chosen, and a troop."""
+    week = {"week": str(st.session_state["week"])} if "week" in st.session_state else {}
+    return week | ({"troop": troop} if troop else {})
+
+
+def troop_link(troop: str, label: str = "") -> None:
+    """A link that opens a troop in the week chosen."""
+    st.page_link(TROOP_PAGE, label=f":blue[{words.plain(label or f'Troop {troop}')} →]", query_params=address(troop))
+
+
+def troop_links(troops: Sequence[str]) -> None:
+    """Links to troops, side by side."""
+    with st.container(horizontal=True, gap="small"):
+        for troop in troops:
+            troop_link(troop, troop)

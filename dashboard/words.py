@@ -1,0 +1,100 @@
+"""Figures as people read them: money, packages, shares, days, and sentences made of them.
+
+Comes in: exact values. Goes out: plain text, or Markdown where the name says so. Nothing is rounded before it is shown.
+"""
+
+import re
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+
+SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}  # ISO 4217; others go by their code
+CENT = Decimal("0.01")
+NOTHING = "no value"
+_MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~$:&])")
+
+
+def money(amount: Decimal | None, currency: str = "USD") -> str:
+    """`$1,234.50`; negative `-$1,234.50`."""
+    if amount is None:
+        return NOTHING
+    exact = amount.quantize(CENT, ROUND_HALF_UP)
+    sign = SIGNS.get(currency, f"{currency} ")
+    return f"{'-' if exact < 0 else ''}{sign}{abs(exact):,.2f}"
+
+
+def number(count: int | float | Decimal | None, decimals: int = 0) -> str:
+    """`41,208`; with decimals rounded half away from zero."""
+    if count is None:
+        return NOTHING
+    exact = Decimal(repr(count) if isinstance(count, float) else count)
+    shown = exact.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+    return f"{abs(shown) if shown == 0 else shown:,f}"
+
+
+def percent(share: float | None, decimals: int = 0) -> str:
+    """`61 %`."""
+    return NOTHING if share is None else f"{number(Decimal(repr(share)) * 100, decimals)} %"
+
+
+def of(part: int, whole: int, share: float | None = None) -> str:
+    """`12 of 17`, with its share where there is one: `12 of 17 (71 %)`."""
+    told = f"{number(part)} of {number(whole)}"
+    return told if share is None else f"{told} ({percent(share)})"
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """`1 troop`, `5 troops`."""
+    return f"{number(count)} {one if count == 1 else many or one + 's'}"
+
+
+def cases(packages: int, packages_per_case: int) -> str:
+    """`1,204 (100 cases and 4)`: packages, and full cases with what is left over in brackets."""
+    full, rest = divmod(abs(packages), packages_per_case)
+    if not full:
+        return number(packages)
+    return f"{number(packages)} ({plural(full, 'case')}{f' and {rest}' if rest else ''})"
+
+
+def day(when: date) -> str:
+    """`Sun 21 Mar`."""
+    return f"{when:%a} {when.day} {when:%b}"
+
+
+def full_day(when: date) -> str:
+    """`Sunday 21 March 2027`."""
+    return f"{when:%A} {when.day} {when:%B} {when.year}"
+
+
+def instant(at: datetime) -> str:
+    """`25 Nov 2026, 08:45`, by this machine's clock; `at` is UTC without a zone."""
+    here = at.replace(tzinfo=UTC).astimezone()
+    return f"{here.day} {here:%b %Y, %H:%M}"
+
+
+def last_day_to_bank(due_on: date) -> date:
+    """The last day from Monday to Friday before a due date: what is banked later may arrive too late.
+
+    Common practice, no source. Bank holidays are not known here.
+    """
+    before = due_on - timedelta(days=1)
+    while before.weekday() > 4:
+        before -= timedelta(days=1)
+    return before
+
+
+def listed(names: Sequence[str], most: int = 8) -> str:
+    """`0206, 0417 and 1282`; a long list ends with how many more."""
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part) if names else "none"
+
+
+def plain(text: object) -> str:
+    """Text from outside, so that Markdown shows it as it is."""
+    return _MARKS.sub(r"\\\1", str(text))
+
+
+def bold(text: str) -> str:
+    """A figure in a sentence, as Markdown."""
+    return f"**{plain(text)}**"

@@ -1,0 +1,33 @@
+"""`musterbook serve`: the dashboard of a book."""
+
+import getpass
+from typing import Annotated
+
+import typer
+
+from pipelines.commands import HERE, BookDir, open_book, say, say_aside
+
+
+def register(app: typer.Typer) -> None:
+    app.command("serve")(serve)
+
+
+def serve(
+    book: BookDir = HERE,
+    port: Annotated[int, typer.Option(help="The port to listen on.", min=0, max=65535)] = 8501,
+    host: Annotated[str, typer.Option(help="The address to listen on; this machine only, until sign-in exists.")] = (
+        "127.0.0.1"
+    ),
+) -> None:
+    """Open the dashboard of a book, until Ctrl-C."""
+    from dashboard.server import serve as open_dashboard  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines import flow  # noqa: PLC0415
+
+    opened = open_book(book)
+    if not flow.refresh(opened, getpass.getuser()) and not opened.has_snapshot():
+        say_aside("Somebody is writing in this book for the first time; the figures come when that is done.")
+    open_dashboard(opened, host=host, port=port, next_free=False, said=_said)
+
+
+def _said(text: str) -> None:
+    say(text)
