@@ -201,7 +201,7 @@ def _compute(con: Connection, season: Season, days: Sequence[date], known_on: da
     con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
     for stage in (*STAGES, "said"):
         con.execute(f"create schema if not exists {stage}")
-    con.execute(sql("5_exceptions", "_words"))
+    con.execute(sql("5_exceptions", "_words").replace("{sign}", season.season.sign))
     for name, select in ordered_relations():
         if name == "measures.comparisons":  # statistics that SQL cannot say plainly: arrows in, arrows out
             load(con, "comparisons", comparisons(con.sql("from measures.compared").to_arrow_table()))

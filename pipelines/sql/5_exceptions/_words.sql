@@ -1,6 +1,7 @@
 -- How amounts, packages and days are said in an exception's sentences, and how a piece of evidence is put down.
+-- {sign} is the season's currency's.
 create or replace macro said.money(amount) as
-    case when amount < 0 then '−' else '' end || (select sign from season.rules)
+    case when amount < 0 then '−' else '' end || '{sign}'
         || format('{:,.2f}', abs(amount)::double);
 create or replace macro said.packages(number) as
     format('{:,}', number::bigint) || case when abs(number) = 1 then ' package' else ' packages' end;
