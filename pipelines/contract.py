@@ -118,6 +118,11 @@ class Table:
         return {fold(name): name for name in self.names}
 
     @cached_property
+    def folded_own(self) -> frozenset[str]:
+        """The folded names of the columns that say more than which troop and week."""
+        return frozenset(fold(name) for name in self.names if name not in ("troop", "week_ending"))
+
+    @cached_property
     def folded_required(self) -> frozenset[str]:
         """The folded names of the columns whose headers must be there."""
         return frozenset(fold(column.name) for column in self.columns if column.required)

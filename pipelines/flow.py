@@ -82,7 +82,8 @@ def take_in(
     """Judges files that were read and stores their rows; what is held is judged again where rules or feeds changed."""
     arrivals.judge(con, season, opened, at, progress)
     if season_changed or any(one.what == "feed" for one in opened):
-        _judge_held_again(book, con, season, at, {one.file_no for one in opened})
+        # Fresh submissions were judged after every feed; a fresh feed may wait for one that came behind it.
+        _judge_held_again(book, con, season, at, {one.file_no for one in opened if one.what != "feed"})
 
 
 def refresh(book: Book, sender: str) -> bool:
@@ -126,17 +127,19 @@ def _land_season(book: Book, con: Connection, season: Season, at: datetime, send
     return True
 
 
-def _judge_held_again(book: Book, con: Connection, season: Season, at: datetime, fresh: set[int]) -> None:
-    """Judges again what was held before, now that a feed or the season changed."""
-    again = [row for row in landed.held_files(con) if row["file_no"] not in fresh]
-    if not again:
-        return
-    opened = [arrivals.Opened(r["name"], r["sha256"], 0, book.landed_path(r["sha256"])) for r in again]
-    arrivals.read(opened, silent)
-    for one, row in zip(opened, again, strict=True):
-        one.file_no = row["file_no"]
-    landed.forget_verdict(con, [one.file_no for one in opened], at)
-    arrivals.judge(con, season, opened, at, silent)
+def _judge_held_again(book: Book, con: Connection, season: Season, at: datetime, settled: set[int]) -> None:
+    """Judges again what is held, now that a feed or the season changed, until that frees nothing more."""
+    while again := [row for row in landed.held_files(con) if row["file_no"] not in settled]:
+        before = landed.held_units(con)
+        opened = [arrivals.Opened(r["name"], r["sha256"], 0, book.landed_path(r["sha256"])) for r in again]
+        arrivals.read(opened, silent)
+        for one, row in zip(opened, again, strict=True):
+            one.file_no = row["file_no"]
+        landed.forget_verdict(con, [one.file_no for one in opened], at)
+        arrivals.judge(con, season, opened, at, silent)
+        settled = set()
+        if landed.held_units(con) >= before:
+            return
 
 
 def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:

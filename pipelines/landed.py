@@ -265,6 +265,12 @@ def held_files(con: Connection) -> list[dict[str, Any]]:
     )
 
 
+def held_units(con: Connection) -> int:
+    """How many units are held."""
+    done = con.execute("select count(*) from landed.units where accepted_at is null").fetchall()
+    return int(done[0][0])
+
+
 def items_named(con: Connection) -> set[str]:
     """The item codes that accepted rows name."""
     named: set[str] = set()

@@ -94,7 +94,12 @@ def _units(raw: Raw, typed: dict[str, pa.Array], given: dict[str, list[object]])
             )
             values = pc.coalesce(values, found, pa.scalar(""))
         parts.append(values)
-    return parts[0] if len(parts) == 1 else pc.binary_join_element_wise(*parts, " ")
+    units = parts[0] if len(parts) == 1 else pc.binary_join_element_wise(*parts, " ")
+    nameless = pc.equal(pc.utf8_trim_whitespace(units), "")
+    if not pc.any(nameless).as_py():
+        return units
+    rows = pa.array([f"row {number}" for number in raw.row_nos], pa.string())  # "" would be the file as a whole
+    return pc.if_else(nameless, rows, units)
 
 
 def _shown(cell: object) -> str:

@@ -49,8 +49,8 @@ class Known:
             self._short.setdefault(code.lstrip("0"), []).append(code)
 
     def troops_like(self, code: str) -> list[str]:
-        """The known troops that differ from `code` by leading zeros at most."""
-        return self._short.get(code.lstrip("0"), [])
+        """The known troops that `code` becomes with more leading zeros."""
+        return [known for known in self._short.get(code.lstrip("0"), []) if len(known) > len(code)]
 
 
 @dataclass(frozen=True, slots=True)

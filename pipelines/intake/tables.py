@@ -156,7 +156,7 @@ def recognised(sheet: Sheet) -> Headed | None:
     for row, header in _headers(sheet):
         folded = {fold(cell) for cell in header if not is_empty(cell)}
         for table in TABLES.values():
-            if table.folded_required <= folded:
+            if table.folded_required <= folded and not table.folded_own.isdisjoint(folded):
                 places, extras = placed(table, header)
                 weight = 2 * len(places) - sum(1 for extra in extras.values() if extra)
                 if best is None or weight > best[0]:

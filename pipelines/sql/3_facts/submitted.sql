@@ -1,4 +1,5 @@
--- One row a troop and week that was submitted: stock rows of it are accepted. Sources: accepted.current_units.
+-- One row a troop and week that was submitted: rows of stock are accepted for it; a table that says "nothing" has none.
+-- Sources: accepted.current_units, accepted.stock.
 select troop, week_ending, file_no, unit_no, accepted_at
 from accepted.current_units
-where table_name = 'stock' and rows_read > 0
+where table_name = 'stock' and unit_no in (select unit_no from accepted.stock)
