@@ -33,12 +33,23 @@ AGES = ("past_due_0_7", "past_due_8_14", "past_due_15_30", "past_due_over_30")
 STEPS = ("registered", "contact", "goal", "page", "told", "first_sale", "goal_met")
 BAR = 26
 TEXT = 13  # pixels
-FINE = alt.Axis(grid=False, ticks=False, domain=False, labelLimit=150, labelFontSize=TEXT, title=None)
+FINE = alt.Axis(grid=False, ticks=False, domain=False, labelLimit=170, labelFontSize=TEXT, labelOverlap=False, title=None)
 HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=None)
 
 
 def _legend(title: str | None = None) -> alt.Legend:
     return alt.Legend(orient="top", direction="horizontal", title=title, columns=2, labelLimit=160, labelFontSize=TEXT)
+
+
+def _told(base: alt.Chart, text: str | alt.Text, **place: Any) -> alt.Chart:
+    """Numbers beside or on marks, in the theme's ink: the fourth of its colours, light and dark."""
+    ink = alt.Color("ink:N", scale=alt.Scale(domain=["", " ", "  ", "ink"]), legend=None)
+    return base.transform_calculate(ink="'ink'").mark_text(fontSize=TEXT, **place).encode(text=text, color=ink)
+
+
+def _over(*layers: alt.Chart, height: int) -> alt.LayerChart:
+    """Layers upon each other, each with colours of its own."""
+    return alt.layer(*layers).resolve_scale(color="independent").properties(height=height)
 
 
 def _kinds(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
@@ -72,8 +83,7 @@ def dollars(row: Row, currency: str) -> alt.LayerChart:
                  alt.Tooltip("share:Q", title="Share", format=".1%")],
     )  # fmt: skip
     bars = base.mark_bar(height=BAR - 8).encode(color=_kinds(KINDS, _legend()))
-    text = base.mark_text(align="left", dx=5, fontSize=TEXT).encode(text="told:N")
-    return (bars + text).properties(height=BAR * frame.height + 40)
+    return _over(bars, _told(base, "told:N", align="left", dx=5), height=BAR * frame.height + 40)
 
 
 def dollars_told(row: Row, currency: str) -> str:
@@ -109,13 +119,14 @@ def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> alt.LayerCha
         .encode(
             y=y, x=x, order=alt.Order("place:Q"),
             color=alt.Color("kind:N", scale=alt.Scale(domain=["", "Past due"]), legend=None),
-            opacity=alt.Opacity("place:O", scale=alt.Scale(domain=[0, 1, 2, 3], range=[0.55, 0.7, 0.85, 1]), legend=None),
+            stroke=alt.Stroke("kind:N", scale=alt.Scale(domain=["", "Past due"]), legend=None),
+            fillOpacity=alt.FillOpacity("place:O", scale=alt.Scale(domain=[0, 1, 2, 3], range=[0.3, 0.55, 0.8, 1]), legend=None),
             tooltip=[alt.Tooltip("troop:N", title="Troop"), alt.Tooltip("age:N", title="Age"),
                      alt.Tooltip("told:N", title="Past due")],
         )
     )  # fmt: skip
-    text = alt.Chart(sums).mark_text(align="left", dx=5, fontSize=TEXT).encode(y=y, x="dollars:Q", text="told:N")
-    return (bars + text).properties(height=BAR * max(len(owing), 1) + 10)
+    text = _told(alt.Chart(sums).encode(y=y, x="dollars:Q"), "told:N", align="left", dx=5)
+    return _over(bars, text, height=BAR * max(len(owing), 1) + 10)
 
 
 def _oldest(row: Row, ages: Sequence[str], currency: str) -> str:
@@ -155,8 +166,7 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> alt.LayerChart:
             alt.Tooltip("on_hand_or_expected:Q", title="On hand", format=","),
         ],
     )
-    text = base.mark_text(fontSize=TEXT).encode(text="shown:Q")
-    return (cells + text).properties(height=24 * shares["troop"].n_unique() + 24)
+    return _over(cells, _told(base, "shown:Q"), height=24 * shares["troop"].n_unique() + 24)
 
 
 def sell_through_told(totals: Sequence[Row]) -> str:
@@ -221,9 +231,7 @@ def path(row: Row) -> alt.LayerChart:
         x=alt.X("people:Q", axis=HIDDEN, scale=alt.Scale(domain=[0, max(whole, 1) * 1.6])),
         tooltip=[alt.Tooltip("step:N", title="Step"), alt.Tooltip("told:N", title="Participants")],
     )
-    return (base.mark_bar(height=BAR - 8) + base.mark_text(align="left", dx=5, fontSize=TEXT).encode(text="told:N")).properties(
-        height=BAR * len(STEPS) + 10
-    )
+    return _over(base.mark_bar(height=BAR - 8), _told(base, "told:N", align="left", dx=5), height=BAR * len(STEPS) + 10)
 
 
 def path_told(row: Row) -> str:
@@ -259,8 +267,8 @@ def pace(rows: Sequence[Row], as_of: Any) -> alt.LayerChart:
         strokeDash=alt.StrokeDash("kind:N", scale=alt.Scale(domain=seasons, range=[[1, 0], [6, 4]]), legend=None)
     )
     ends = frame.group_by("kind", maintain_order=True).last()
-    named = alt.Chart(ends).mark_text(align="right", dx=-6, dy=-12, fontSize=TEXT, fontWeight=600).encode(x=x, y=y, text="kind:N")
-    return (lines + base.mark_point(filled=True, size=45) + named).properties(height=240)
+    named = _told(alt.Chart(ends).encode(x=x, y=y), "kind:N", align="right", dx=-6, dy=-12, fontWeight=600)
+    return _over(lines, base.mark_point(filled=True, size=45), named, height=240)
 
 
 def pace_told(rows: Sequence[Row], as_of: Any) -> str:
@@ -281,8 +289,7 @@ def weekly(rows: Sequence[Row]) -> alt.LayerChart:
         y=alt.Y("packages:Q", axis=HIDDEN),
         tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("packages:Q", title="Packages sold", format=",")],
     )
-    text = base.mark_text(dy=-8, fontSize=TEXT).encode(text=alt.Text("packages:Q", format=","))
-    return (base.mark_bar() + text).properties(height=200)
+    return _over(base.mark_bar(), _told(base, alt.Text("packages:Q", format=","), dy=-8), height=200)
 
 
 def weekly_told(rows: Sequence[Row]) -> str:

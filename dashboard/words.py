@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}  # ISO 4217; others go by their code
 CENT = Decimal("0.01")
@@ -95,6 +96,18 @@ def plain(text: object) -> str:
     return _MARKS.sub(r"\\\1", str(text))
 
 
+def aside(text: str) -> str:
+    """A quieter line, as Markdown; unlike a caption its links stay readable."""
+    return f":small[:gray[{plain(text)}]]"
+
+
 def bold(text: str) -> str:
     """A figure in a sentence, as Markdown."""
     return f"**{plain(text)}**"
+
+
+def cover_said(row: dict[str, Any]) -> str:
+    """Whether a troop's bank covers what is being collected and the next due, of a row of standing."""
+    if row["next_due_on"] is None and row["being_collected"] == 0:
+        return "nothing ahead"
+    return "may not be covered" if row["cover"] < 0 else "covered"

@@ -129,7 +129,7 @@ def show() -> None:
     area_items(totals, left)
     lists(items, left)
     st.subheader("Sell-through by troop and item", anchor=False)
-    st.caption("Per cent of the packages available that have left the troop's stock; the darker, the more.")
+    st.caption("Per cent of the packages available that have left the troop's stock; the stronger the shade, the more.")
     st.altair_chart(charts.sell_through(read.frame("items"), [row["item"] for row in totals]), alt=charts.sell_through_told(totals))
     with st.expander("Every troop and item"):
         frame = read.frame("items").filter(pl.col("available") != 0).select(BY_TROOP)

@@ -116,7 +116,7 @@ def grid(read: Readings) -> None:
     cells = {(row["troop"], row["as_of"]): mark(row) for row in rows}
     frame = pl.DataFrame({"Troop": troops} | {head[day]: [cells[troop, day] for troop in troops] for day in days})
     config: dict[str, Any] = {"Troop": st.column_config.TextColumn(pinned=True, width=70)}
-    config |= {head[day]: st.column_config.TextColumn(help=f"The week to {words.full_day(day)}") for day in days}
+    config |= {head[day]: st.column_config.TextColumn(help=f"The week to {words.full_day(day)}", width=112) for day in days}
     event = st.dataframe(
         frame, hide_index=True, column_config=config, key="grid", on_select="rerun", selection_mode="single-cell",
         height="content" if len(troops) <= tables.MOST_ROWS else tables.ROW_PIXELS * tables.MOST_ROWS,

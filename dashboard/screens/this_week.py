@@ -43,7 +43,7 @@ def calls(standing: tuple[Row, ...], currency: str) -> None:
                 st.markdown(words.bold(words.money(call.at_stake, currency)), width="content")
             told = "; ".join(call.reasons)
             st.markdown(words.plain(f"{told[0].upper()}{told[1:]}."))
-            st.caption(words.plain(" · ".join(part for part in (call.next_step, _contact(people.get(call.troop))) if part)))
+            st.markdown(words.aside(" · ".join(part for part in (call.next_step, _contact(people.get(call.troop))) if part)))
 
 
 def _contact(troop: Row | None) -> str:
@@ -163,12 +163,12 @@ def show() -> None:
     with right:
         ahead(standing, currency)
         made.figures([("area", "packages_sold"), ("area", "past_due"), ("area", "owed"), ("area", "goal_share")], area)
+        changes(read, area, currency)
     left, right = st.columns(2, gap="large")
     with left:
         where(area, currency)
     with right:
         pace(read, area)
-        changes(read, area, currency)
     with st.expander("Every troop's standing"):
         frame = read.frame("standing").select("troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share")
         tables.table("standing", frame, alt="Every troop's standing", key="standing", opens_troop=True)

@@ -5,7 +5,6 @@ import streamlit as st
 
 from dashboard import charts, made, queries, tables, words
 from dashboard.queries import Readings, Row
-from dashboard.screens.who_owes import cover_said
 
 TITLE = "A troop"
 ORDER = 50
@@ -58,7 +57,7 @@ def state(row: Row, currency: str) -> str:
     if row["next_due_on"]:
         guess = " (an estimate)" if row["next_due_is_estimate"] else ""
         due = f"{words.plain(words.money(row['next_due'], currency))} on {words.bold(words.day(row['next_due_on']))}{guess}"
-        parts.append(f"next {due}, {cover_said(row)}")
+        parts.append(f"next {due}, {words.cover_said(row)}")
     return "; ".join(parts) + "."
 
 
@@ -67,7 +66,7 @@ def people(read: Readings, troop: str) -> None:
     known = read.facts("troops", troop)
     told = [str(known[0][name]) for name in ("level", "leader", "phone", "email") if known[0].get(name)] if known else []
     if told:
-        st.caption(words.plain(" · ".join(told)))
+        st.markdown(words.plain(" · ".join(told)))
 
 
 def notes(read: Readings, row: Row, currency: str) -> dict[str, str]:
@@ -77,7 +76,7 @@ def notes(read: Readings, row: Row, currency: str) -> dict[str, str]:
     return {
         "next_due": (f"{words.day(row['next_due_on'])}, " + ("an estimate" if row["next_due_is_estimate"] else "announced"))
         if row["next_due_on"] else "nothing ahead",
-        "cover": f"{cover_said(row)}; {bank}",
+        "cover": f"{words.cover_said(row)}; {bank}",
         "missing": "counted this week" if counted else "not counted this week",
         "share": words.of(row["registered_taking_part"], row["registered"]),
         "proceeds": f"{words.money(row['proceeds_rate'], currency)} a package; provisional",
@@ -121,10 +120,20 @@ def _due_said(row: Row) -> str:
     return "being collected" if row["is_being_collected"] else f"past due for {words.plural(row['days_old'], 'day')}"
 
 
+def _weeks(read: Readings, troop: str) -> list[Row]:
+    return [row for row in read.weeks("standing", troop) if row["as_of"] <= read.as_of]
+
+
+def sold(read: Readings, troop: str) -> None:
+    """What the troop sold in each week."""
+    st.subheader("Packages sold in each week", anchor=False)
+    rows = _weeks(read, troop)
+    st.altair_chart(charts.weekly(rows), alt=charts.weekly_told(rows))
+
+
 def weeks(read: Readings, troop: str) -> None:
     """The troop's weeks."""
-    rows = [row for row in read.weeks("standing", troop) if row["as_of"] <= read.as_of]
-    st.altair_chart(charts.weekly(rows), alt=charts.weekly_told(rows))
+    rows = _weeks(read, troop)
     frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
         pl.Series("week", [f"{row['week_no']}, to {words.day(row['as_of'])}" for row in rows]),
         pl.Series("submitted", ["sent" if row["submitted"] else "not sent" for row in rows]),
@@ -196,8 +205,9 @@ def show() -> None:
     with left:
         where(row, currency)
     with right:
-        part = st.segmented_control("More about this troop", list(PARTS), default="Weeks", key="troop_part", required=True)
-        PARTS[part or "Weeks"](read, row["troop"])
+        sold(read, row["troop"])
+    part = st.segmented_control("More about this troop", list(PARTS), default="Weeks", key="troop_part", required=True)
+    PARTS[part or "Weeks"](read, row["troop"])
 
 
 show()

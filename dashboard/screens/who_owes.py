@@ -11,7 +11,7 @@ ORDER = 20
 ROLES = ("coordinator",)
 EVERY, PAST, SHORT = "Every troop", "Past due", "May not be covered"
 SHOWN = (
-    "troop", "owed", "past_due", *charts.AGES, "being_collected", "next", "next_due", "cover_said", "cover", "families_owe",
+    "troop", "owed", "past_due", "cover_said", "cover", "next", "next_due", *charts.AGES, "being_collected", "families_owe",
     "not_banked",
 )  # fmt: skip
 
@@ -40,13 +40,6 @@ _AGED = (
 )  # fmt: skip
 
 
-def cover_said(row: Row) -> str:
-    """The cover in words."""
-    if row["next_due_on"] is None and row["being_collected"] == 0:
-        return "nothing ahead"
-    return "may not be covered" if row["cover"] < 0 else "covered"
-
-
 def table(standing: tuple[Row, ...]) -> None:
     """Every troop, or those of one kind; choosing a troop opens it."""
     kept = st.segmented_control("Show", [EVERY, PAST, SHORT], default=EVERY, key="owes_kept", required=True)
@@ -60,7 +53,7 @@ def table(standing: tuple[Row, ...]) -> None:
         return
     rows.sort(key=lambda row: (-row["past_due"], row["cover"], row["troop"]))
     frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
-        pl.Series("cover_said", [cover_said(row) for row in rows]),
+        pl.Series("cover_said", [words.cover_said(row) for row in rows]),
         pl.Series("next", [_next(row) for row in rows]),
     )
     config = st.column_config
