@@ -7,7 +7,7 @@ Rows are shared between runs: nobody alters them.
 
 import threading
 import weakref
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
@@ -20,23 +20,40 @@ import pyarrow as pa
 
 from pipelines import flow, warehouse
 from pipelines.book import Book
-from pipelines.errors import NotABook
+from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
-from pipelines.measures import COORDINATOR, Fact, Figures, Relation, Viewer
+from pipelines.measures import Fact, Figures, Relation, Viewer
+from pipelines.quartiles import Compared, Quartiles
 from pipelines.warehouse import Connection
 
 MOST_ENTRIES = 600  # readings kept of one snapshot
 Row = dict[str, Any]
 
 
+class NotSignedIn(Stop):
+    """Somebody asks who is not signed in, or is not any more."""
+
+
+def nobody() -> Viewer:
+    """Who asks where nobody has said who may: nobody."""
+    raise NotSignedIn("You are not signed in any more. Load this page again to sign in.")
+
+
 def viewer() -> Viewer:
-    """Who is signed in. Until sign-in exists it is the coordinator, at the machine itself."""
-    return COORDINATOR
+    """Who is signed in, asked anew each time; raises NotSignedIn."""
+    return _SHELF.who()
 
 
 def role() -> str:
     """What the signed-in person is, by which the screens are chosen."""
-    return "coordinator" if viewer().troops is None else "leader"
+    return role_of(viewer())
+
+
+def role_of(who: Viewer) -> str:
+    """Coordinator, viewer or leader."""
+    if who.troops is None:
+        return "coordinator"
+    return "viewer" if who.sees_area else "leader"
 
 
 def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
@@ -61,12 +78,13 @@ class _Shelf:
 
     def __init__(self) -> None:
         self.book: Book | None = None
+        self.who: Callable[[], Viewer] = nobody
         self._newest: _Snapshot | None = None
         self._lock = threading.Lock()
 
-    def place(self, book: Book | None) -> None:
+    def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
         with self._lock:
-            self.book, self._newest = book, None
+            self.book, self.who, self._newest = book, who, None
 
     def newest(self) -> _Snapshot:
         with self._lock:
@@ -136,6 +154,10 @@ class Readings:
         """What is known whatever the week."""
         return cast(tuple[Row, ...], self._read("facts", fact, troop))
 
+    def quartiles(self) -> dict[Compared, Quartiles]:
+        """What may be told of the troops that the viewer may not see."""
+        return cast(dict[Compared, Quartiles], self._read("quartiles", self.as_of))
+
     def pace(self) -> tuple[Row, ...]:
         """Packages sold up to each week's number, this season and last."""
         return cast(tuple[Row, ...], self._read("pace"))
@@ -156,14 +178,26 @@ class Readings:
 _RUN: ContextVar[Readings | None] = ContextVar("run", default=None)
 
 
-def open_book(book: Book | None) -> None:
-    """Names the book that this process shows."""
-    _SHELF.place(book)
+def open_book(book: Book | None, who: Callable[[], Viewer] = nobody) -> None:
+    """Names the book that this process shows, and how to tell who asks; unless that is told, nobody may."""
+    _SHELF.place(book, who)
+
+
+def book() -> Book:
+    """The book that this process shows; raises NotABook."""
+    if _SHELF.book is None:
+        raise NotABook("No book is open.")
+    return _SHELF.book
+
+
+def reading_for(who: Viewer) -> Readings:
+    """The newest readings for somebody, outside of a run: for a download, or to read ahead."""
+    snapshot = _SHELF.newest()
+    return Readings(who, snapshot.read(who, "days")[-1], snapshot)
 
 
 def _latest() -> Readings:
-    snapshot, who = _SHELF.newest(), viewer()
-    return Readings(who, snapshot.read(who, "days")[-1], snapshot)
+    return reading_for(viewer())
 
 
 @contextmanager
