@@ -3,14 +3,17 @@
 -- Label: Pages not open
 -- Meaning: After page_weeks weeks of the season, at least the part page_share of a troop's registered participants has a
 -- page that cannot be seen. Participants of whom the pages feed says nothing are not counted as closed.
-with latest as (
-    select p.as_of, p.troop, p.participant, g.page_open, g.file_no, g.sheet, g.row_no
+with registered as (
+    select p.as_of, p.troop, p.participant
     from measures.participant_points p
     join chosen.days d on d.as_of = p.as_of
     cross join season.thresholds f
-    left join accepted.pages g on g.troop = p.troop and g.participant = p.participant and g."on" <= p.as_of
     where p.is_registered and d.week_no > f.page_weeks
-    qualify row_number() over (partition by p.as_of, p.troop, p.participant order by g."on" desc) = 1
+),
+latest as (
+    select p.*, g.page_open, g.file_no, g.sheet, g.row_no
+    from registered p
+    asof left join accepted.pages g on g.troop = p.troop and g.participant = p.participant and p.as_of >= g."on"
 ),
 closed as (
     select

@@ -10,8 +10,9 @@ with orders as (
         list(said.evidence(s.file_no, s.sheet, s.row_no, 'packages', null, said.packages(s.packages) || ' of ' || s.item,
             s.goods_amount, s.packages) order by s.item) as evidence
     from chosen.days d
+    cross join season.thresholds f
     join facts.order_spans s on s.mode = 'by_post' and s.state in ('placed', 'sent') and s.from_on <= d.as_of
-        and (s.until_on is null or s.until_on > d.as_of)
+        and (s.until_on is null or s.until_on > d.as_of) and s.placed_on >= d.as_of - f.posted_days
     group by all
 )
 select
@@ -27,5 +28,4 @@ select
     o.evidence
 from orders o
 cross join season.rules r
-cross join season.thresholds f
-where o.packages < r.ship_minimum and o.as_of - o.placed_on <= f.posted_days
+where o.packages < r.ship_minimum
