@@ -133,7 +133,7 @@ def _tiles(week: Week, row: Row) -> list[list[str]]:
         else f"{per_cent(row['sell_through'])} of the stock has left"
     )
     return [
-        ["Packages sold", packages(row["packages_sold"], word=False), left, ""],
+        ["Packages sold", _count(row["packages_sold"]), left, ""],
         ["Owed", money(row["owed"]), collected, ""],
         ["Past due", money(past), "please see below" if past > 0 else "nothing is late", "ask" if past > 0 else "good"],
         _next_due(week, row),
@@ -203,24 +203,24 @@ def _items(week: Week, troop: str) -> dict[str, Any]:
         [
             row["item"],
             cut(codes[row["item"]].title, 34),
-            f"{row['available']:,}",
-            f"{row['sold_from_stock']:,}",
-            f"{row['remote']:,}",
-            ""
-            if not row["is_stocked"]
-            else f"{row['on_hand_or_expected']:,}{'' if row['on_hand'] is not None else '*'}",
-            "" if row["missing"] is None else packages(row["missing"], word=False),
+            *(_count(row[name]) for name in ("available", "sold_from_stock", "remote")),
+            f"{_count(row['on_hand_or_expected'])}{'' if row['on_hand'] is not None else '*'}"
+            if row["is_stocked"]
+            else "",
+            "" if row["missing"] is None else _count(row["missing"]),
             per_cent(row["sell_through"]),
         ]
         for row in shown
     ]
     standing = week.standing[troop]
+    left = len(rows) - len(shown)
+    counts = ("available", "sold_from_stock", "remote", "on_hand", "missing")
     summed = [
-        "All", f"{len(rows) - len(shown)} more items not listed" if len(rows) > len(shown) else "",
-        f"{standing['available']:,}", f"{standing['sold_from_stock']:,}", f"{standing['remote']:,}",
-        packages(standing["on_hand"], word=False), packages(standing["missing"], word=False),
+        "All",
+        f"{left} more items not listed" if left else "",
+        *(_count(standing[name]) for name in counts),
         per_cent(standing["sell_through"]),
-    ]  # fmt: skip
+    ]
     uncounted = any(row["is_stocked"] and row["on_hand"] is None for row in shown)
     return {"lines": lines, "sum": summed, "note": "* not counted this week: what should be there" if uncounted else ""}
 
@@ -236,7 +236,7 @@ def _families(week: Week, troop: str) -> dict[str, Any]:
     lines = [
         [
             "own page" if row["participant"] == "troop" else cut(row["participant"], 14),
-            packages(row["packages"], word=False),
+            _count(row["packages"]),
             *(_plain(row[name]) for name in names),
             _ahead(row),
         ]
@@ -244,9 +244,13 @@ def _families(week: Week, troop: str) -> dict[str, Any]:
     ]
     sums = [_plain(sum((row[name] for row in rows), Decimal(0))) for name in names]
     ahead = _plain(sum((row["paid_ahead"] + row["overpaid"] for row in rows), Decimal(0)))
-    summed = ["All", packages(sum(row["packages"] for row in rows), word=False), *sums, ahead]
+    summed = ["All", _count(sum(row["packages"] for row in rows)), *sums, ahead]
     left = len(rows) - len(shown)
     return {"lines": lines, "sum": summed, "left": f"{left} more with less owing are in families.csv." if left else ""}
+
+
+def _count(number: int) -> str:
+    return packages(number, word=False)
 
 
 def _plain(amount: Decimal) -> str:

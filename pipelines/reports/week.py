@@ -144,7 +144,7 @@ def packages(number: int, *, word: bool = True) -> str:
 
 def per_cent(share: float | None) -> str:
     """A share in whole per cent, empty where there is none."""
-    return "" if share is None else f"{share:.0%}"
+    return "" if share is None else f"{share:.0%}".replace("-", MINUS)
 
 
 def file_name(troop: str) -> str:
