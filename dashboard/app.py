@@ -1,6 +1,6 @@
 """The app: one navigation by role, one frame, a page for each screen.
 
-Comes in: who is signed in and the address. Goes out: the screen. A Stop is said in its own sentence, never as a traceback.
+Comes in: who is signed in and the address. Goes out: the screen. A Stop is said in its own sentence.
 """
 
 from pathlib import Path

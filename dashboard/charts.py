@@ -1,7 +1,8 @@
-"""A frame → a chart, and the same in words for who cannot see it; pure.
+"""A frame → a chart; pure. The same in words, for who cannot see it, stands in told.py.
 
-Comes in: rows or frames of measures. Goes out: Altair charts. Money is cast to floating point here and only here: a chart
-of decimals is drawn a hundredfold. Colours come from the theme by their place in it, so that they suit light and dark.
+Comes in: rows or frames of measures. Goes out: Altair charts. Money is cast to floating point here and only here: a
+chart of decimals is drawn a hundredfold. Colours come from the theme by their place in it, so that they suit light and
+dark.
 """
 
 from collections.abc import Sequence
@@ -30,10 +31,13 @@ PLACES: tuple[tuple[str, str], ...] = (
     ("settled_otherwise", "Arrived"),
 )
 AGES = ("past_due_0_7", "past_due_8_14", "past_due_15_30", "past_due_over_30")
+FULLER = [0.3, 0.55, 0.8, 1]  # how full a bar is, by age
 STEPS = ("registered", "contact", "goal", "page", "told", "first_sale", "goal_met")
 BAR = 26
 TEXT = 13  # pixels
-FINE = alt.Axis(grid=False, ticks=False, domain=False, labelLimit=170, labelFontSize=TEXT, labelOverlap=False, title=None)
+FINE = alt.Axis(
+    grid=False, ticks=False, domain=False, labelLimit=170, labelFontSize=TEXT, labelOverlap=False, title=None
+)
 HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=None)
 
 
@@ -41,13 +45,13 @@ def _legend(title: str | None = None) -> alt.Legend:
     return alt.Legend(orient="top", direction="horizontal", title=title, columns=2, labelLimit=160, labelFontSize=TEXT)
 
 
-def _told(base: alt.Chart, text: str | alt.Text, **place: Any) -> alt.Chart:
+def _told(base: Any, text: str | alt.Text, **place: Any) -> Any:
     """Numbers beside or on marks, in the theme's ink: the fourth of its colours, light and dark."""
     ink = alt.Color("ink:N", scale=alt.Scale(domain=["", " ", "  ", "ink"]), legend=None)
     return base.transform_calculate(ink="'ink'").mark_text(fontSize=TEXT, **place).encode(text=text, color=ink)
 
 
-def _over(*layers: alt.Chart, height: int) -> alt.LayerChart:
+def _over(*layers: Any, height: int) -> Any:
     """Layers upon each other, each with colours of its own."""
     return alt.layer(*layers).resolve_scale(color="independent").properties(height=height)
 
@@ -57,7 +61,7 @@ def _kinds(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
 
 
 def places(row: Row) -> pl.DataFrame:
-    """Where every dollar of a troop or the area is: place, kind, amount (exact), share of the whole; nothing left out."""
+    """Where every dollar of a troop or the area is: place, kind, amount (exact), share of the whole."""
     whole = row["available_value"] + row["remote_value"]
     found = [
         {"name": name, "place": label("standing", name), "kind": kind, "amount": row[name],
@@ -67,15 +71,15 @@ def places(row: Row) -> pl.DataFrame:
     return pl.DataFrame(found, schema_overrides={"amount": pl.Decimal(14, 2), "share": pl.Float64})
 
 
-def dollars(row: Row, currency: str) -> alt.LayerChart:
+def dollars(row: Row, currency: str) -> Any:
     """Where every dollar is: a bar for each place that holds any, with its amount."""
     frame = places(row).filter(pl.col("amount") != 0)
     frame = frame.with_columns(
         pl.col("amount").cast(pl.Float64).alias("dollars"),
         pl.Series("told", [words.money(amount, currency) for amount in frame["amount"]], dtype=pl.String),
     )
-    most = max(frame["dollars"].max() or 1.0, 1.0)
-    least = min(frame["dollars"].min() or 0.0, 0.0)
+    amounts = frame["dollars"].to_list()
+    most, least = max(1.0, *amounts), min(0.0, *amounts)
     base = alt.Chart(frame.drop("amount")).encode(
         y=alt.Y("place:N", sort=None, axis=FINE),
         x=alt.X("dollars:Q", axis=HIDDEN, scale=alt.Scale(domain=[least * 1.5, most * 1.55])),
@@ -86,14 +90,7 @@ def dollars(row: Row, currency: str) -> alt.LayerChart:
     return _over(bars, _told(base, "told:N", align="left", dx=5), height=BAR * frame.height + 40)
 
 
-def dollars_told(row: Row, currency: str) -> str:
-    """The same in words."""
-    whole = row["available_value"] + row["remote_value"]
-    parts = [f"{one['place']} {words.money(one['amount'], currency)}" for one in places(row).to_dicts() if one["amount"]]
-    return f"Of {words.money(whole, currency)} in packages: {', '.join(parts) or 'nothing yet'}."
-
-
-def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> alt.LayerChart:
+def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> Any:
     """What is past due, by troop and age, the largest first; the older, the fuller the shade."""
     owing = sorted((row for row in rows if row["past_due"] > 0), key=lambda row: -row["past_due"])[:most]
     ages = [label("standing", name) for name in AGES]
@@ -107,10 +104,13 @@ def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> alt.LayerCha
     schema = {"troop": pl.String, "age": pl.String, "place": pl.Int64, "dollars": pl.Float64, "kind": pl.String,
               "told": pl.String}  # fmt: skip
     sums = pl.DataFrame(
-        [{"troop": row["troop"], "dollars": float(row["past_due"]), "told": _oldest(row, ages, currency)} for row in owing],
+        [
+            {"troop": row["troop"], "dollars": float(row["past_due"]), "told": _oldest(row, ages, currency)}
+            for row in owing
+        ],
         schema={"troop": pl.String, "dollars": pl.Float64, "told": pl.String},
     )
-    most_dollars = max(sums["dollars"].max() or 1.0, 1.0)  # type: ignore[type-var]
+    most_dollars = max(1.0, *sums["dollars"].to_list())
     x = alt.X("dollars:Q", axis=HIDDEN, scale=alt.Scale(domain=[0, most_dollars * 1.9]), stack="zero")
     y = alt.Y("troop:N", sort=None, axis=FINE)
     bars = (
@@ -120,7 +120,7 @@ def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> alt.LayerCha
             y=y, x=x, order=alt.Order("place:Q"),
             color=alt.Color("kind:N", scale=alt.Scale(domain=["", "Past due"]), legend=None),
             stroke=alt.Stroke("kind:N", scale=alt.Scale(domain=["", "Past due"]), legend=None),
-            fillOpacity=alt.FillOpacity("place:O", scale=alt.Scale(domain=[0, 1, 2, 3], range=[0.3, 0.55, 0.8, 1]), legend=None),
+            fillOpacity=alt.FillOpacity("place:O", scale=alt.Scale(domain=[0, 1, 2, 3], range=FULLER), legend=None),
             tooltip=[alt.Tooltip("troop:N", title="Troop"), alt.Tooltip("age:N", title="Age"),
                      alt.Tooltip("told:N", title="Past due")],
         )
@@ -135,14 +135,7 @@ def _oldest(row: Row, ages: Sequence[str], currency: str) -> str:
     return f"{words.money(row['past_due'], currency)}, {'part ' if len(held) > 1 else ''}{since}"
 
 
-def past_due_told(rows: Sequence[Row], currency: str) -> str:
-    """The same in words."""
-    owing = sorted((row for row in rows if row["past_due"] > 0), key=lambda row: -row["past_due"])
-    parts = [f"troop {row['troop']} {words.money(row['past_due'], currency)}" for row in owing]
-    return f"Past due by troop: {', '.join(parts) or 'nothing'}."
-
-
-def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> alt.LayerChart:
+def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
     """Troop by item: the part of the packages available that has left the stock, as a shade and a number."""
     shares = frame.filter(pl.col("sell_through").is_not_null()).select(
         "troop", "item", "sell_through", "available", "sold_from_stock", "on_hand_or_expected",
@@ -151,7 +144,9 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> alt.LayerChart:
     base = alt.Chart(shares).encode(
         y=alt.Y("troop:N", axis=FINE, scale=alt.Scale(paddingInner=0.06)),
         x=alt.X(
-            "item:N", sort=list(items), scale=alt.Scale(paddingInner=0.03),
+            "item:N",
+            sort=list(items),
+            scale=alt.Scale(paddingInner=0.03),
             axis=alt.Axis(orient="top", labelAngle=0, ticks=False, domain=False, title=None, labelFontSize=TEXT),
         ),
     )
@@ -169,13 +164,7 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> alt.LayerChart:
     return _over(cells, _told(base, "shown:Q"), height=24 * shares["troop"].n_unique() + 24)
 
 
-def sell_through_told(totals: Sequence[Row]) -> str:
-    """The area's items in words; the troops' are in the table."""
-    parts = [f"{row['title']} {words.percent(row['sell_through'])}" for row in totals if row["sell_through"] is not None]
-    return f"Sell-through of the area by item: {', '.join(parts) or 'nothing supplied yet'}."
-
-
-def shares(rows: Sequence[Row], area: float | None) -> alt.LayerChart:
+def shares(rows: Sequence[Row], area: float | None) -> Any:
     """Each troop's share taking part with its limits, the area's ratio as a line; the lowest share first."""
     known = sorted((row for row in rows if row["share"] is not None), key=lambda row: (row["share"], row["troop"]))
     found = [
@@ -201,7 +190,9 @@ def shares(rows: Sequence[Row], area: float | None) -> alt.LayerChart:
         x=alt.X("low:Q", scale=scale, axis=percents), x2="high:Q", color=kinds
     )
     dots = base.mark_point(filled=True, size=70).encode(x=alt.X("share:Q", scale=scale), color=kinds)
-    whole = pl.DataFrame({"area": [area], "kind": ["Area"]}, schema={"area": pl.Float64, "kind": pl.String}).drop_nulls()
+    whole = pl.DataFrame(
+        {"area": [area], "kind": ["Area"]}, schema={"area": pl.Float64, "kind": pl.String}
+    ).drop_nulls()
     line = (
         alt.Chart(whole)
         .mark_rule(strokeDash=[5, 4], strokeWidth=2)
@@ -210,15 +201,7 @@ def shares(rows: Sequence[Row], area: float | None) -> alt.LayerChart:
     return (line + limits + dots).properties(height=21 * max(len(known), 1) + 60)
 
 
-def shares_told(rows: Sequence[Row], area: Row) -> str:
-    """The same in words."""
-    known = sorted((row for row in rows if row["share"] is not None), key=lambda row: (row["share"], row["troop"]))
-    parts = [f"{row['troop']} {words.of(row['registered_taking_part'], row['registered'])}" for row in known]
-    whole = words.of(area["registered_taking_part"], area["registered"], area["share"])
-    return f"Taking part: {whole} in the area. By troop, the lowest share first: {', '.join(parts) or 'nobody registered'}."
-
-
-def path(row: Row) -> alt.LayerChart:
+def path(row: Row) -> Any:
     """From registered to goal met: how many have come how far."""
     whole = row["step_registered"]
     found = [
@@ -234,13 +217,7 @@ def path(row: Row) -> alt.LayerChart:
     return _over(base.mark_bar(height=BAR - 8), _told(base, "told:N", align="left", dx=5), height=BAR * len(STEPS) + 10)
 
 
-def path_told(row: Row) -> str:
-    """The same in words."""
-    parts = [f"{label('area', f'step_{step}')} {row[f'step_{step}']}" for step in STEPS]
-    return f"From registered to goal met: {', '.join(parts)}."
-
-
-def pace(rows: Sequence[Row], as_of: Any) -> alt.LayerChart:
+def pace(rows: Sequence[Row], as_of: Any) -> Any:
     """Packages sold up to each week, this season's line up to the week chosen beside last season's."""
     seasons = ["This season", "Last season"]
     found = [
@@ -271,14 +248,7 @@ def pace(rows: Sequence[Row], as_of: Any) -> alt.LayerChart:
     return _over(lines, base.mark_point(filled=True, size=45), named, height=240)
 
 
-def pace_told(rows: Sequence[Row], as_of: Any) -> str:
-    """The same in words."""
-    so_far = [f"week {row['week_no']} {row['packages_sold']:,}" for row in rows if row["as_of"] and row["as_of"] <= as_of]
-    then = [f"week {row['week_no']} {row['last_season']:,}" for row in rows if row["last_season"] is not None]
-    return f"Packages sold so far: {', '.join(so_far)}. Last season: {', '.join(then) or 'not known'}."
-
-
-def weekly(rows: Sequence[Row]) -> alt.LayerChart:
+def weekly(rows: Sequence[Row]) -> Any:
     """A troop's packages sold in each week: what was added since the week before."""
     found, sold = [], 0
     for row in rows:
@@ -290,15 +260,6 @@ def weekly(rows: Sequence[Row]) -> alt.LayerChart:
         tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("packages:Q", title="Packages sold", format=",")],
     )
     return _over(base.mark_bar(), _told(base, alt.Text("packages:Q", format=","), dy=-8), height=200)
-
-
-def weekly_told(rows: Sequence[Row]) -> str:
-    """The same in words."""
-    parts, sold = [], 0
-    for row in rows:
-        parts.append(f"week {row['week_no']} {row['packages_sold'] - sold:,}")
-        sold = row["packages_sold"]
-    return f"Packages sold in each week: {', '.join(parts)}."
 
 
 def total(row: Row) -> Decimal:

@@ -1,6 +1,6 @@
 """What stands around every screen: whose season it is, which week is chosen, as of when and from what the figures are.
 
-Comes in: the readings of this run and the address. Goes out: the week chosen, kept in the address so that it can be sent.
+Comes in: the readings of this run and the address. Goes out: the week chosen, kept in the address for sending.
 """
 
 from datetime import date

@@ -5,8 +5,6 @@ The rows and cells behind a figure belong into `explain`, the one place where a 
 """
 
 from collections.abc import Sequence
-from datetime import date
-from decimal import Decimal
 from typing import Any
 
 import streamlit as st
@@ -23,23 +21,22 @@ def shown(value: Any, unit: Unit) -> str:
     """A value of a unit as people read it."""
     if value is None:
         return words.NOTHING
+    if unit in {"money", "rate"}:
+        return words.money(value, queries.now().rules()["currency"])
+    if unit in {"average", "weeks"}:
+        return words.number(value, 1)
     match unit:
-        case "money":
-            return words.money(value, queries.now().rules()["currency"])
         case "share":
-            return words.percent(value)
-        case "rate":
-            return words.money(value, queries.now().rules()["currency"])
-        case "average" | "weeks":
-            return words.number(value, 1)
+            told = words.percent(value)
         case "date":
-            return words.day(value) if isinstance(value, date) else str(value)
+            told = words.day(value)
         case "yes or no":
-            return "yes" if value else "no"
+            told = "yes" if value else "no"
         case "code":
-            return str(value)
+            told = str(value)
         case _:
-            return words.number(value) if isinstance(value, int | float | Decimal) else str(value)
+            told = words.number(value)
+    return told
 
 
 def explain(relation: str, name: str, row: Row) -> None:
@@ -89,7 +86,10 @@ def columns_made(relation: str, names: Sequence[str]) -> None:
             told = measure(relation, name)
             parts = [told.meaning]
             if told.terms and not told.divides_by:
-                signs = [("less " if t.startswith("-") else "plus ", measure(relation, t.removeprefix("-"))) for t in told.terms]
+                signs = [
+                    ("less " if t.startswith("-") else "plus ", measure(relation, t.removeprefix("-")))
+                    for t in told.terms
+                ]
                 parts.append(f"It is {' '.join(s + m.label.lower() for s, m in signs).removeprefix('plus ')}.")
             if told.divides_by:
                 parts.append(f"Divided by: {told.divides_by}.")

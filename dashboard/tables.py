@@ -4,12 +4,13 @@ Comes in: a frame of a relation. Goes out: the table on the page.
 """
 
 from collections.abc import Sequence
+from typing import Any
 
 import polars as pl
 import streamlit as st
 
 from dashboard import queries, words
-from pipelines.glossary import Measure, measure
+from pipelines.glossary import Measure, Unit, measure
 
 MONEY = {"USD": "dollar", "EUR": "euro", "JPY": "yen"}
 TROOP_PAGE = "screens/troop.py"
@@ -18,24 +19,19 @@ ROW_PIXELS = 35
 MOST_ROWS = 40  # a longer table scrolls by itself
 
 
-def _column(told: Measure, label: str, *, is_first: bool) -> object:
+NUMBERS: dict[Unit, str] = {"share": "%.0f %%", "average": "%.1f", "weeks": "%.1f", "rate": "%.4f"}
+
+
+def _column(told: Measure, label: str, *, is_first: bool) -> Any:
     config = st.column_config
-    match told.unit:
-        case "money":
-            style = MONEY.get(queries.now().rules()["currency"], "%,.2f")
-            return config.NumberColumn(label, help=told.meaning, format=style, pinned=is_first)
-        case "share":
-            return config.NumberColumn(label, help=told.meaning, format="%.0f %%", pinned=is_first)
-        case "average" | "weeks":
-            return config.NumberColumn(label, help=told.meaning, format="%.1f", pinned=is_first)
-        case "rate":
-            return config.NumberColumn(label, help=told.meaning, format="%.4f", pinned=is_first)
-        case "date":
-            return config.DateColumn(label, help=told.meaning, format="ddd D MMM", pinned=is_first)
-        case "code":
-            return config.TextColumn(label, help=told.meaning, pinned=is_first)
-        case _:
-            return config.NumberColumn(label, help=told.meaning, format="localized", pinned=is_first)
+    if told.unit == "code":
+        return config.TextColumn(label, help=told.meaning, pinned=is_first)
+    if told.unit == "date":
+        return config.DateColumn(label, help=told.meaning, format="ddd D MMM", pinned=is_first)
+    style = NUMBERS.get(told.unit, "localized")
+    if told.unit == "money":
+        style = MONEY.get(queries.now().rules()["currency"], "%,.2f")
+    return config.NumberColumn(label, help=told.meaning, format=style, pinned=is_first)
 
 
 def table(
@@ -44,7 +40,7 @@ def table(
     *,
     alt: str,
     key: str,
-    more: dict[str, object] | None = None,
+    more: dict[str, Any] | None = None,
     labels: dict[str, str] | None = None,
     opens_troop: bool = False,
     blank: Sequence[str] = (),
@@ -53,7 +49,7 @@ def table(
 
     With `opens_troop` each row's troop is a button that opens it. In the columns of `blank` a nil is left empty.
     """
-    told: dict[str, object] = dict(more or {})
+    told: dict[str, Any] = dict(more or {})
     shares = []
     for place, name in enumerate(frame.columns):
         if name in told:
@@ -68,9 +64,7 @@ def table(
             on_click=_remember, args=(f"{key}_troop",),
         )  # fmt: skip
     st.dataframe(
-        frame.with_columns(
-            *shares, *(pl.when(pl.col(name) != 0).then(pl.col(name)).alias(name) for name in blank)
-        ),
+        frame.with_columns(*shares, *(pl.when(pl.col(name) != 0).then(pl.col(name)).alias(name) for name in blank)),
         column_config=told,
         hide_index=True,
         height="content" if frame.height <= MOST_ROWS else ROW_PIXELS * MOST_ROWS,

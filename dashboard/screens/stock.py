@@ -3,7 +3,7 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, words
+from dashboard import charts, made, queries, tables, told, words
 from dashboard.queries import Readings, Row
 
 TITLE = "Stock"
@@ -18,7 +18,8 @@ BY_TROOP = ("troop", "item", "available", "sold_from_stock", "sell_through", "on
 
 def weeks_left(read: Readings) -> float:
     """Weeks of the season after the week chosen."""
-    return max((read.rules()["last_day"] - read.as_of).days / 7, 0)
+    days: int = (read.rules()["last_day"] - read.as_of).days
+    return max(days / 7, 0)
 
 
 def said(row: Row, left: float) -> str:
@@ -51,7 +52,9 @@ def state(area: Row, totals: tuple[Row, ...], items: tuple[Row, ...], left: floa
     short = sum(row["missing"] for row in gone)
     if short:
         troops = len({row["troop"] for row in gone})
-        parts.append(f"{words.bold(words.plural(short, 'package'))} not accounted for in {words.plural(troops, 'troop')}")
+        parts.append(
+            f"{words.bold(words.plural(short, 'package'))} not accounted for in {words.plural(troops, 'troop')}"
+        )
     return "; ".join(parts) + "."
 
 
@@ -61,17 +64,20 @@ def area_items(totals: tuple[Row, ...], left: float) -> None:
         row
         | {
             "said": said(row, left),
-            "on_hand_said": words.cases(row["on_hand_or_expected"], row["packages_per_case"]) if row["is_stocked"] else "",
+            "on_hand_said": words.cases(row["on_hand_or_expected"], row["packages_per_case"])
+            if row["is_stocked"]
+            else "",
         }
         for row in totals
     ]
     config = st.column_config
+    frame = pl.DataFrame(rows, infer_schema_length=None).select(TOTALS)
     tables.table(
-        "item_totals", pl.DataFrame(rows, infer_schema_length=None).select(TOTALS), alt="The area's items", key="area_items",
+        "item_totals", frame, alt="The area's items", key="area_items",
         more={
             "title": config.TextColumn("What it is"),
             "said": config.TextColumn("How it goes", help="Set against the weeks left in the season.", width=170),
-            "on_hand_said": config.TextColumn("On hand", help="Packages, and full cases in brackets.", alignment="right"),
+            "on_hand_said": config.TextColumn("On hand", help="Packages; full cases in brackets.", alignment="right"),
         },
     )  # fmt: skip
     made.columns_made("item_totals", [name for name in TOTALS if name not in {"item", "title", "said", "on_hand_said"}])
@@ -130,7 +136,9 @@ def show() -> None:
     lists(items, left)
     st.subheader("Sell-through by troop and item", anchor=False)
     st.caption("Per cent of the packages available that have left the troop's stock; the stronger the shade, the more.")
-    st.altair_chart(charts.sell_through(read.frame("items"), [row["item"] for row in totals]), alt=charts.sell_through_told(totals))
+    st.altair_chart(
+        charts.sell_through(read.frame("items"), [row["item"] for row in totals]), alt=told.sell_through(totals)
+    )
     with st.expander("Every troop and item"):
         frame = read.frame("items").filter(pl.col("available") != 0).select(BY_TROOP)
         tables.table("items", frame, alt="Every troop and item", key="items", opens_troop=True)

@@ -17,7 +17,7 @@ ROLES = ("coordinator",)
 KINDS = ["xlsx", "xlsm", "ods", "xls", "csv", "tsv", "txt", "parquet", "zip"]
 OUTCOMES = "taken_in"
 DROP = "dropped_files"
-SENT, AGAIN, HELD, MISSING = "✓ sent", "✓ sent {}×", "! held", "– missing"
+SENT, AGAIN, HELD, MISSING = "✓ sent", "✓ sent {} times", "! held", "? missing"
 NEWER_HELD = "✓ sent, ! held"
 
 
@@ -39,7 +39,8 @@ def state(read: Readings, held: tuple[Row, ...]) -> str:
     if waiting:
         parts.append(f"missing: {words.plain(words.listed(waiting))}")
     if held:
-        parts.append(f"{words.bold(words.plural(len({row['file_no'] for row in held}), 'file'))} held, wholly or in part, and counted nowhere")
+        files = words.plural(len({row["file_no"] for row in held}), "file")
+        parts.append(f"{words.bold(files)} held, wholly or in part, and counted nowhere")
     return "; ".join(parts) + "."
 
 
@@ -47,8 +48,9 @@ def drop() -> None:
     """Files can be dropped here; what became of them is told below."""
     with st.form("drop", border=True, clear_on_submit=True):
         given = st.file_uploader(
-            "Drop troops' workbooks and the organisation's tables here", type=KINDS, accept_multiple_files=True, key=DROP,
-            help="Workbooks (.xlsx, .ods, .xls), tables (.csv, .parquet) and zips of them. Nothing that came in before is lost.",
+            "Drop troops' workbooks and the organisation's tables here",
+            type=KINDS, accept_multiple_files=True, key=DROP,
+            help="Workbooks (.xlsx, .ods, .xls), tables (.csv, .parquet), zips of them. Nothing is ever lost.",
         )  # fmt: skip
         pressed = st.form_submit_button("Take in", type="primary")
     if pressed and not given:
@@ -90,7 +92,10 @@ def outcomes(told: list[Any] | str) -> None:
             wait = f", {words.number(one.rows_held)} of them held" if one.rows_held and one.status != "held" else ""
             st.markdown(f"- {words.bold(one.name)}: {words.plain(one.status + rows + wait)}")
             if one.findings:
-                findings([{name: getattr(one_found, name) for name in FOUND} for one_found in one.findings], key=f"outcome_{one.file_no}_{one.name}")
+                findings(
+                    [{name: getattr(one_found, name) for name in FOUND} for one_found in one.findings],
+                    key=f"outcome_{one.file_no}_{one.name}",
+                )
         st.button("Put this list away", on_click=lambda: st.session_state.pop(OUTCOMES, None))
 
 
@@ -100,10 +105,16 @@ FOUND = ("sheet", "cell", "found", "expected", "how", "is_note")
 def findings(rows: list[Row], key: str) -> None:
     """What is to mend or to know, by cell."""
     shown = pl.DataFrame(
-        [{"What": "to know" if row["is_note"] else "to mend", "Where": " ".join(part for part in (row["sheet"], row["cell"]) if part),
+        [{"What": "to know" if row["is_note"] else "to mend", "Where": f"{row['sheet']} {row['cell']}".strip(),
           "Found": row["found"], "Expected": row["expected"], "What to do": row["how"]} for row in rows]
     )  # fmt: skip
-    st.dataframe(shown, hide_index=True, alt="What was found", key=f"found_{key}", height="content" if shown.height <= 12 else 440)
+    st.dataframe(
+        shown,
+        hide_index=True,
+        alt="What was found",
+        key=f"found_{key}",
+        height="content" if shown.height <= 12 else 440,
+    )
 
 
 def grid(read: Readings) -> None:
@@ -116,13 +127,18 @@ def grid(read: Readings) -> None:
     cells = {(row["troop"], row["as_of"]): mark(row) for row in rows}
     frame = pl.DataFrame({"Troop": troops} | {head[day]: [cells[troop, day] for troop in troops] for day in days})
     config: dict[str, Any] = {"Troop": st.column_config.TextColumn(pinned=True, width=70)}
-    config |= {head[day]: st.column_config.TextColumn(help=f"The week to {words.full_day(day)}", width=112) for day in days}
+    config |= {
+        head[day]: st.column_config.TextColumn(help=f"The week to {words.full_day(day)}", width=112) for day in days
+    }
     event = st.dataframe(
         frame, hide_index=True, column_config=config, key="grid", on_select="rerun", selection_mode="single-cell",
         height="content" if len(troops) <= tables.MOST_ROWS else tables.ROW_PIXELS * tables.MOST_ROWS,
         alt="Submissions by troop and week",
     )  # fmt: skip
-    st.caption("✓ sent: it counts. 2×: sent again, the newest counts. ! held: something is to mend, it counts nowhere. – missing: nothing came in.")
+    st.caption(
+        "✓ sent: it counts, of several the newest. ! held: something is to mend, it counts nowhere. ? missing: "
+        "nothing came in."
+    )
     chosen = event.selection.cells if event and event.selection else []
     if not chosen:
         st.caption("Choose a cell to see what came in for it, each version, and what is held and why.")
@@ -141,23 +157,34 @@ def one(read: Readings, troop: str, day: Any) -> None:
         versions = [row for row in read.facts("versions", troop) if row["week_ending"] == day]
         if not versions:
             people = read.facts("troops", troop)
-            call = ", ".join(str(people[0][name]) for name in ("leader", "phone", "email") if people[0].get(name)) if people else ""
+            call = (
+                ", ".join(str(people[0][name]) for name in ("leader", "phone", "email") if people[0].get(name))
+                if people
+                else ""
+            )
             st.markdown("Nothing came in for this week." + (f" Ask {words.plain(call)}." if call else ""))
         for row in versions:
-            told = {"held": "held, counts nowhere", "counts": "counts", "superseded": "superseded by a newer one"}[row["status"]]
-            st.markdown(f"- {words.bold(row['name'])}: {told}; {words.plural(row['rows_read'], 'row')}, came in {words.plain(words.instant(row['landed_at']))}")
+            told = {"held": "held, counts nowhere", "counts": "counts", "superseded": "superseded by a newer one"}[
+                row["status"]
+            ]
+            when = f"{words.plural(row['rows_read'], 'row')}, came in {words.instant(row['landed_at'])}"
+            st.markdown(f"- {words.bold(row['name'])}: {told}; {words.plain(when)}")
             if row["status"] == "held":
                 for unit in _units(read, row["file_no"], troop, day):
                     _why(read, row["file_no"], unit)
 
 
 def _units(read: Readings, file_no: int, troop: str, day: Any) -> list[str]:
-    found = [row["unit"] for row in read.held() if row["file_no"] == file_no and row["troop"] == troop and row["week_ending"] == day]
+    found = [
+        row["unit"]
+        for row in read.held()
+        if row["file_no"] == file_no and row["troop"] == troop and row["week_ending"] == day
+    ]
     return sorted(set(found)) or [""]
 
 
 def _why(read: Readings, file_no: int, unit: str) -> None:
-    rows = [row for row in read.findings(file_no, unit)]
+    rows = list(read.findings(file_no, unit))
     if rows:
         findings(rows, key=f"why_{file_no}_{unit}")
 
@@ -169,7 +196,10 @@ def held_list(read: Readings, held: tuple[Row, ...]) -> None:
     if not held and not unread:
         st.success("Nothing is held.")
         return
-    st.caption("Mend it in the file and drop the file again; or, where a feed was behind, take the newer feed in: what is held is tried again by itself.")
+    st.caption(
+        "Mend it in the file and drop the file again; or, where a feed was behind, take the newer feed in: what is "
+        "held is tried again by itself."
+    )
     for row in held[:20]:
         whose = f"troop {row['troop']}" if row["troop"] else "troop not known"
         when = f", week to {words.day(row['week_ending'])}" if row["week_ending"] else ""

@@ -1,9 +1,12 @@
 """Where are participants left out?"""
 
+from itertools import pairwise
+
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, words
+from dashboard import charts, made, queries, tables, told, words
 from dashboard.queries import Row
+from pipelines.glossary import measure
 
 TITLE = "Taking part"
 ORDER = 40
@@ -25,20 +28,22 @@ def state(area: Row, standing: tuple[Row, ...], low: list[str]) -> str:
     if missing:
         parts.append(f"{words.bold(words.number(missing))} have no contact on file")
     if low:
-        parts.append(f"{words.plain(words.listed(low))} {'lies' if len(low) == 1 else 'lie'} below what chance and size explain")
+        parts.append(
+            f"{words.plain(words.listed(low))} {'lies' if len(low) == 1 else 'lie'} below what chance and size explain"
+        )
     return "; ".join(parts) + "."
 
 
 def path(area: Row) -> None:
     """From registered to goal met."""
     st.subheader("From registered to goal met", anchor=False)
-    st.altair_chart(charts.path(area), alt=charts.path_told(area))
+    st.altair_chart(charts.path(area), alt=told.path(area))
     steps = [(name, area[f"step_{name}"]) for name in charts.STEPS]
-    drops = [(was - now, later) for (_a, was), (later, now) in zip(steps[1:-2], steps[2:-1], strict=True) if was > now]
+    drops = [(was - now, later) for (_a, was), (later, now) in pairwise(steps[1:-1]) if was > now]
     if drops:
         lost, name = max(drops)
-        told = made.measure("area", f"step_{name}").label.lower()
-        st.markdown(f"The largest step down is before {words.bold(told)}: {words.plural(lost, 'participant')} fewer.")
+        step = measure("area", f"step_{name}").label.lower()
+        st.markdown(f"The largest step down is before {words.bold(step)}: {words.plural(lost, 'participant')} fewer.")
     made.columns_made("area", [f"step_{step}" for step in charts.STEPS])
 
 
@@ -64,7 +69,7 @@ def shares(standing: tuple[Row, ...], area: Row) -> None:
         "The dot is the troop's share, the bar its 95 % limits, the broken line the area. A small troop's bar is long: "
         "its share says little."
     )
-    st.altair_chart(charts.shares(standing, area["share"]), alt=charts.shares_told(standing, area))
+    st.altair_chart(charts.shares(standing, area["share"]), alt=told.shares(standing, area))
 
 
 def show() -> None:
@@ -85,7 +90,13 @@ def show() -> None:
         averages(area, read.rules()["ship_minimum"])
     frame = read.frame("standing").join(read.frame("steps").drop("as_of"), on="troop", how="left")
     st.subheader("Every troop", anchor=False)
-    tables.table("standing", frame.select(SHOWN).sort("share", nulls_last=True), alt="Taking part, by troop", key="taking_part", opens_troop=True)
+    tables.table(
+        "standing",
+        frame.select(SHOWN).sort("share", nulls_last=True),
+        alt="Taking part, by troop",
+        key="taking_part",
+        opens_troop=True,
+    )
     made.columns_made("standing", SHOWN[1:])
     with st.expander("The path of every troop"):
         tables.table("area", frame.select(STEPS), alt="The path of every troop", key="steps", opens_troop=True)

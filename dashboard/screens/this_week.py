@@ -2,9 +2,10 @@
 
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, words
+from dashboard import charts, made, queries, tables, told, words
 from dashboard.first_calls import first_calls
 from dashboard.queries import Readings, Row
+from pipelines.glossary import measure
 
 TITLE = "This week"
 ORDER = 10
@@ -20,7 +21,8 @@ def state(area: Row, currency: str) -> str:
     sold = f"{words.bold(words.number(area['packages_sold']))} packages sold"
     goals = f", {words.percent(area['goal_share'])} of the goals" if area["goal"] else ""
     if area["past_due"] > 0:
-        due = f"{words.bold(words.money(area['past_due'], currency))} past due in {words.plural(area['troops_past_due'], 'troop')}"
+        past = words.bold(words.money(area["past_due"], currency))
+        due = f"{past} past due in {words.plural(area['troops_past_due'], 'troop')}"
     else:
         due = "nothing past due"
     short = area["troops_not_covered"]
@@ -43,7 +45,9 @@ def calls(standing: tuple[Row, ...], currency: str) -> None:
                 st.markdown(words.bold(words.money(call.at_stake, currency)), width="content")
             told = "; ".join(call.reasons)
             st.markdown(words.plain(f"{told[0].upper()}{told[1:]}."))
-            st.markdown(words.aside(" · ".join(part for part in (call.next_step, _contact(people.get(call.troop))) if part)))
+            st.markdown(
+                words.aside(" · ".join(part for part in (call.next_step, _contact(people.get(call.troop))) if part))
+            )
 
 
 def _contact(troop: Row | None) -> str:
@@ -61,9 +65,16 @@ def ahead(standing: tuple[Row, ...], currency: str) -> None:
         due = [row for row in standing if row["next_due_on"] == on]
         total = sum(row["next_due"] for row in due)
         guess = sum(row["next_due_is_estimate"] for row in due)
-        how = "announced" if not guess else "estimated" if guess == len(due) else f"estimated for {guess} of {len(due)} troops"
+        how = (
+            "announced"
+            if not guess
+            else "estimated"
+            if guess == len(due)
+            else f"estimated for {guess} of {len(due)} troops"
+        )
         st.markdown(
-            f"{words.bold(words.day(on))}: {words.plain(words.money(total, currency))} from {words.plural(len(due), 'troop')}, {how}. "
+            f"{words.bold(words.day(on))}: {words.plain(words.money(total, currency))} from "
+            f"{words.plural(len(due), 'troop')}, {how}. "
             f"Last day to bank: {words.bold(words.day(words.last_day_to_bank(on)))}."
         )
     unsent = [row["troop"] for row in standing if not row["submitted"]]
@@ -71,7 +82,9 @@ def ahead(standing: tuple[Row, ...], currency: str) -> None:
     if not unsent:
         st.markdown("Every troop has sent this week.")
         return
-    st.markdown(f"{words.plural(len(unsent), 'troop has', 'troops have')} not sent this week, or what they sent is held:")
+    st.markdown(
+        f"{words.plural(len(unsent), 'troop has', 'troops have')} not sent this week, or what they sent is held:"
+    )
     tables.troop_links(unsent[:12])
     tables.go("submissions", "See what came in and what is held")
 
@@ -84,10 +97,11 @@ def where(area: Row, currency: str) -> None:
         st.info("No packages have been supplied yet. Take in the supply feed, and every dollar has its place here.")
         return
     st.markdown(f"{words.bold(words.money(whole, currency))} in packages supplied, posted and donated so far.")
-    st.altair_chart(charts.dollars(area, currency), alt=charts.dollars_told(area, currency))
+    st.altair_chart(charts.dollars(area, currency), alt=told.dollars(area, currency))
     with st.expander("The same as a table"):
         lines = [
-            f"| {words.plain(one['place'])} | {words.plain(words.money(one['amount'], currency))} | {words.percent(one['share'], 1)} |"
+            f"| {one['place']} | {words.plain(words.money(one['amount'], currency))} | "
+            f"{words.percent(one['share'], 1)} |"
             for one in charts.places(area).to_dicts()
         ]
         last = f"| **In all** | {words.bold(words.money(whole, currency))} | |"
@@ -108,7 +122,7 @@ def pace(read: Readings, area: Row) -> None:
         )
     else:
         st.markdown("Last season is not known. Take in its weeks (the last_season table) to see the pace beside it.")
-    st.altair_chart(charts.pace(rows, read.as_of), alt=charts.pace_told(rows, read.as_of))
+    st.altair_chart(charts.pace(rows, read.as_of), alt=told.pace(rows, read.as_of))
     made.columns_made("area", ["packages_sold", "last_season", "pace"])
 
 
@@ -121,7 +135,7 @@ def changes(read: Readings, area: Row, currency: str) -> None:
         return
     lines = []
     for name in COMPARED:
-        told = made.measure("area", name)
+        told = measure("area", name)
         change = area[name] - before[name]
         if told.unit == "money":
             was, now, by = (words.money(value, currency) for value in (before[name], area[name], abs(change)))
@@ -170,7 +184,9 @@ def show() -> None:
     with right:
         pace(read, area)
     with st.expander("Every troop's standing"):
-        frame = read.frame("standing").select("troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share")
+        frame = read.frame("standing").select(
+            "troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share"
+        )
         tables.table("standing", frame, alt="Every troop's standing", key="standing", opens_troop=True)
         made.columns_made("standing", frame.columns[1:])
 

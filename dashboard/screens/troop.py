@@ -3,7 +3,7 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, words
+from dashboard import charts, made, queries, tables, told, words
 from dashboard.queries import Readings, Row
 
 TITLE = "A troop"
@@ -14,11 +14,11 @@ WEEKS = ("week", "submitted", "packages_sold", "sell_through", "on_hand", "missi
          "not_banked", "remitted")  # fmt: skip
 ITEMS = ("item", "supplied", "moved_in", "moved_out", "available", "damaged", "handed_out", "stall", "remote",
          "expected_on_hand", "on_hand", "missing", "sell_through", "weeks_of_supply")  # fmt: skip
-FAMILIES = ("participant", "packages", "charged", "paid_cash", "paid_card", "paid_online", "settled", "owes", "owes_0_7",
-            "owes_8_14", "owes_15_30", "owes_over_30", "overpaid", "paid_ahead")  # fmt: skip
+FAMILIES = ("participant", "packages", "charged", "paid_cash", "paid_card", "paid_online", "settled", "owes",
+            "owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30", "overpaid", "paid_ahead")  # fmt: skip
 DUES = ("due_on", "how", "instalment", "amount", "unpaid", "said")
-FIGURES = ("packages_sold", "sell_through", "owed", "past_due", "next_due", "cover", "families_owe", "not_banked", "missing",
-           "share", "average_per_active", "proceeds")  # fmt: skip
+FIGURES = ("packages_sold", "sell_through", "owed", "past_due", "next_due", "cover", "families_owe", "not_banked",
+           "missing", "share", "average_per_active", "proceeds")  # fmt: skip
 
 
 def choose(troops: list[str]) -> str | None:
@@ -50,21 +50,26 @@ def _keep_in_address() -> None:
 def state(row: Row, currency: str) -> str:
     """One sentence of the state, as Markdown."""
     sent = "has sent this week" if row["submitted"] else "has **not sent** this week, or what it sent is held"
-    parts = [f"Troop {words.bold(row['troop'])} {sent}", f"{words.bold(words.number(row['packages_sold']))} packages sold"]
+    parts = [
+        f"Troop {words.bold(row['troop'])} {sent}",
+        f"{words.bold(words.number(row['packages_sold']))} packages sold",
+    ]
     parts.append(f"{words.bold(words.money(row['owed'], currency))} owed in all")
     if row["past_due"] > 0:
         parts.append(f"{words.bold(words.money(row['past_due'], currency))} past due")
     if row["next_due_on"]:
         guess = " (an estimate)" if row["next_due_is_estimate"] else ""
-        due = f"{words.plain(words.money(row['next_due'], currency))} on {words.bold(words.day(row['next_due_on']))}{guess}"
-        parts.append(f"next {due}, {words.cover_said(row)}")
+        amount = words.plain(words.money(row["next_due"], currency))
+        parts.append(f"next {amount} on {words.bold(words.day(row['next_due_on']))}{guess}, {words.cover_said(row)}")
     return "; ".join(parts) + "."
 
 
 def people(read: Readings, troop: str) -> None:
     """Who leads the troop and how to reach them."""
     known = read.facts("troops", troop)
-    told = [str(known[0][name]) for name in ("level", "leader", "phone", "email") if known[0].get(name)] if known else []
+    told = (
+        [str(known[0][name]) for name in ("level", "leader", "phone", "email") if known[0].get(name)] if known else []
+    )
     if told:
         st.markdown(words.plain(" · ".join(told)))
 
@@ -72,15 +77,17 @@ def people(read: Readings, troop: str) -> None:
 def notes(read: Readings, row: Row, currency: str) -> dict[str, str]:
     """What stands below a figure."""
     counted = any(one["on_hand"] is not None for one in read.rows("items", troop=row["troop"]))
-    bank = f"bank balance read for {words.day(row['balance_on'])}" if row["balance_on"] else "from the sale's own records"
+    bank = (
+        f"bank balance read for {words.day(row['balance_on'])}" if row["balance_on"] else "from the sale's own records"
+    )
+    how, collected = "an estimate" if row["next_due_is_estimate"] else "announced", row["being_collected"]
     return {
-        "next_due": (f"{words.day(row['next_due_on'])}, " + ("an estimate" if row["next_due_is_estimate"] else "announced"))
-        if row["next_due_on"] else "nothing ahead",
+        "next_due": f"{words.day(row['next_due_on'])}, {how}" if row["next_due_on"] else "nothing ahead",
         "cover": f"{words.cover_said(row)}; {bank}",
         "missing": "counted this week" if counted else "not counted this week",
         "share": words.of(row["registered_taking_part"], row["registered"]),
         "proceeds": f"{words.money(row['proceeds_rate'], currency)} a package; provisional",
-        "past_due": "being collected: " + words.money(row["being_collected"], currency) if row["being_collected"] else "",
+        "past_due": f"being collected: {words.money(collected, currency)}" if collected else "",
     }  # fmt: skip
 
 
@@ -91,7 +98,7 @@ def where(row: Row, currency: str) -> None:
         st.markdown("This troop has no packages yet.")
         return
     st.markdown(f"{words.bold(words.money(charts.total(row), currency))} in packages so far.")
-    st.altair_chart(charts.dollars(row, currency), alt=charts.dollars_told(row, currency))
+    st.altair_chart(charts.dollars(row, currency), alt=told.dollars(row, currency))
 
 
 def dues(read: Readings, troop: str) -> None:
@@ -128,7 +135,7 @@ def sold(read: Readings, troop: str) -> None:
     """What the troop sold in each week."""
     st.subheader("Packages sold in each week", anchor=False)
     rows = _weeks(read, troop)
-    st.altair_chart(charts.weekly(rows), alt=charts.weekly_told(rows))
+    st.altair_chart(charts.weekly(rows), alt=told.weekly(rows))
 
 
 def weeks(read: Readings, troop: str) -> None:
@@ -169,12 +176,14 @@ def evidence(read: Readings, troop: str) -> None:
     if not rows:
         st.markdown("Nothing has come in about this troop yet.")
         return
-    st.markdown(f"Everything above is made from {words.plural(sum(row['rows_used'] for row in rows), 'row')} in these files.")
+    st.markdown(
+        f"Everything above is made from {words.plural(sum(row['rows_used'] for row in rows), 'row')} in these files."
+    )
     config = st.column_config
     shown = pl.DataFrame(
-        [{"File": row["name"], "Table": row["table_name"].replace("_", " "), "Sheet": row["sheet"] or "", "Rows": row["rows_used"],
-          "First row": row["first_row"], "Last row": row["last_row"], "Came in": words.instant(row["landed_at"]),
-          "From": row["sender"]} for row in rows]
+        [{"File": row["name"], "Table": row["table_name"].replace("_", " "), "Sheet": row["sheet"] or "",
+          "Rows": row["rows_used"], "First row": row["first_row"], "Last row": row["last_row"],
+          "Came in": words.instant(row["landed_at"]), "From": row["sender"]} for row in rows]
     )  # fmt: skip
     st.dataframe(shown, hide_index=True, alt="Files behind the troop's figures", key="troop_sources",
                  column_config={"File": config.TextColumn(pinned=True, width="medium")})  # fmt: skip

@@ -3,7 +3,7 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, words
+from dashboard import charts, made, queries, tables, told, words
 from dashboard.queries import Row
 
 TITLE = "Who owes"
@@ -11,8 +11,8 @@ ORDER = 20
 ROLES = ("coordinator",)
 EVERY, PAST, SHORT = "Every troop", "Past due", "May not be covered"
 SHOWN = (
-    "troop", "owed", "past_due", "cover_said", "cover", "next", "next_due", *charts.AGES, "being_collected", "families_owe",
-    "not_banked",
+    "troop", "owed", "past_due", "cover_said", "cover", "next", "next_due", *charts.AGES, "being_collected",
+    "families_owe", "not_banked",
 )  # fmt: skip
 
 
@@ -28,7 +28,8 @@ def state(area: Row, standing: tuple[Row, ...], currency: str) -> str:
     days = sorted({row["next_due_on"] for row in standing if row["next_due_on"]})
     if days:
         asked = sum(row["next_due"] for row in standing if row["next_due_on"] == days[0])
-        parts.append(f"the next collection, on {words.bold(words.day(days[0]))}, asks {words.plain(words.money(asked, currency))}")
+        amount = words.plain(words.money(asked, currency))
+        parts.append(f"the next collection, on {words.bold(words.day(days[0]))}, asks {amount}")
         short = area["troops_not_covered"]
         parts.append(f"it may not be covered in {words.plural(short, 'troop')}" if short else "every bank covers it")
     return "; ".join(parts) + "."
@@ -88,7 +89,7 @@ def show() -> None:
     made.figures([("area", "owed"), ("area", "past_due"), ("area", "being_collected"), ("area", "families_owe")], area)
     st.subheader("Past due by troop and age", anchor=False)
     if area["past_due"] > 0:
-        st.altair_chart(charts.past_due(standing, currency), alt=charts.past_due_told(standing, currency))
+        st.altair_chart(charts.past_due(standing, currency), alt=told.past_due(standing, currency))
     else:
         st.success("Nothing is past due.")
     st.subheader("Every troop", anchor=False)
