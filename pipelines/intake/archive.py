@@ -8,6 +8,7 @@ import re
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
+from xml.parsers import expat
 
 from pipelines.intake.wire import Unreadable, unreadable
 
@@ -82,9 +83,15 @@ def locked() -> Unreadable:
 
 
 def is_plain_xml(xml: bytes) -> bool:
-    """Whether XML is UTF-8 without comments, CDATA or a document type, which two readers may take differently."""
+    """Whether XML is whole, in UTF-8 and without comments, CDATA or a document type: all readers take it alike."""
     encoding = _ENCODING.match(xml)
-    return b"<!" not in xml and b"\x00" not in xml and (not encoding or encoding[1].lower() in (b"utf-8", b"us-ascii"))
+    if b"<!" in xml or (encoding and encoding[1].lower() not in (b"utf-8", b"us-ascii")):
+        return False
+    try:
+        expat.ParserCreate().Parse(xml, True)
+    except expat.ExpatError:
+        return False
+    return b"\x00" not in xml  # UTF-16
 
 
 _ENCODING = re.compile(rb"""[^>]{0,80}encoding\s*=\s*["']([^"']*)""")

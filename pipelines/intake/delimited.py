@@ -86,7 +86,8 @@ def _widths(text: str, separator: str) -> Iterator[int]:
 def _read(body: bytes, separator: str, lines_before: int) -> tuple[pa.Table, pa.Array | None]:
     """The table, and the line of each record where that is not simply its number."""
     has_quotes = b'"' in body
-    if not has_quotes or is_well_quoted(body, separator):
+    is_sound = not has_quotes or is_well_quoted(body, separator)
+    if is_sound:
         try:
             table = _fast(body, separator, has_quotes=has_quotes)
         except pa.ArrowInvalid:
@@ -94,7 +95,8 @@ def _read(body: bytes, separator: str, lines_before: int) -> tuple[pa.Table, pa.
         else:
             if all(_longest(column) <= MOST_IN_A_CELL for column in table.columns):
                 return table, _lines(table, lines_before) if has_quotes else None
-    return _careful(body, separator, lines_before)
+    is_spaced = not is_sound and re.search(rf'{re.escape(separator)} +"'.encode(), body) is not None
+    return _careful(body, separator, lines_before, is_spaced=is_spaced)
 
 
 def is_well_quoted(body: bytes, separator: str) -> bool:
@@ -152,12 +154,11 @@ def _lines(table: pa.Table, lines_before: int) -> pa.Array | None:
     return pa.array(starts, pa.int64())
 
 
-def _careful(body: bytes, separator: str, lines_before: int) -> tuple[pa.Table, pa.Array | None]:
-    """The same by the csv module: lines of different lengths are kept as they are."""
+def _careful(body: bytes, separator: str, lines_before: int, *, is_spaced: bool) -> tuple[pa.Table, pa.Array | None]:
+    """The same by the csv module: lines of different lengths are kept; `is_spaced`: spaces stand before some quotes."""
     csv.field_size_limit(MOST_IN_A_CELL)
-    spaced = re.search(rf'{re.escape(separator)} +"'.encode(), body) is not None
     text = io.StringIO(body.decode("utf-8"), newline="")
-    reader = csv.reader(text, delimiter=separator, strict=True, skipinitialspace=spaced)
+    reader = csv.reader(text, delimiter=separator, strict=True, skipinitialspace=is_spaced)
     pieces: list[pa.Table] = []
     lines: list[int] = []
     rows: list[list[str]] = []

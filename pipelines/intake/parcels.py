@@ -108,7 +108,8 @@ def _in_zip(file: IO[bytes], zip_name: str) -> Iterator[Parcel]:
         entries = [entry for entry in packed.infolist() if not entry.is_dir() and not _is_entry_left_about(entry)]
         size = sum(entry.file_size for entry in entries)
         if len(entries) > MOST_FILES or size > MOST_BYTES_TOGETHER:
-            found = f"a zip of {len(entries):,} files and {size / 1e6:,.0f} MB once unpacked"
+            count = "1 file" if len(entries) == 1 else f"{len(entries):,} files"
+            found = f"a zip of {count} and {size / 1e6:,.0f} MB once unpacked"
             most = f"at most {MOST_FILES:,} files and {MOST_BYTES_TOGETHER / 1e6:,.0f} MB"
             yield _refused(zip_name, found, most, "Send it in parts.")
             return

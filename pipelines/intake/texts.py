@@ -17,24 +17,24 @@ AS_UTF8 = "Save it as CSV in UTF-8, and send that."
 
 def as_utf8(payload: bytes) -> tuple[bytes, list[Told]]:
     """A text in UTF-8 without its byte order mark; raises Unreadable where it is no text."""
-    body, told = _decoded(payload)
-    body = body.rstrip(b"\x1a")  # how DOS programs end a text
-    if b"\x00" in body:
-        raise nul(body)
-    if len(CONTROL.findall(body[:65_536])) > 1 + len(body[:65_536]) // 100:
-        raise not_a_spreadsheet("a file that is neither text nor a workbook")
-    return body, told
-
-
-def _decoded(payload: bytes) -> tuple[bytes, list[Told]]:
     utf16 = _utf16(payload)
     if utf16:
         try:
-            return payload.decode(utf16).removeprefix("\ufeff").encode(), []
+            payload = payload.decode(utf16).encode()
         except UnicodeError:
             found = "text in UTF-16 that is cut short or damaged"
             raise unreadable(found, "text that is whole", AS_UTF8) from None
-    payload = payload.removeprefix(codecs.BOM_UTF8)
+    payload = payload.removeprefix(codecs.BOM_UTF8).rstrip(b"\x1a")  # which is how DOS programs end a text
+    if len(CONTROL.findall(payload[:65_536])) > 1 + len(payload[:65_536]) // 100:
+        raise not_a_spreadsheet("a file that is neither text nor a workbook")
+    if b"\x00" in payload:
+        raise nul(payload)
+    if not payload.strip():
+        raise unreadable("a text of nothing but spaces", "a header and rows", "Fill it in, save it, and send it again.")
+    return _decoded(payload)
+
+
+def _decoded(payload: bytes) -> tuple[bytes, list[Told]]:
     try:
         payload.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -80,7 +80,7 @@ def line_of(body: bytes, position: int) -> int:
 def nul(body: bytes) -> Unreadable:
     """What is told of zero bytes, which no table holds."""
     count, line = body.count(b"\x00"), line_of(body, body.index(b"\x00"))
-    if count * 10 > len(body):
+    if count * 4 > len(body):
         return not_a_spreadsheet("a file that is neither text nor a workbook")
     found = f"{count:,} NUL bytes (invisible, of value zero)" if count > 1 else "a NUL byte (invisible, of value zero)"
     how = "The file was damaged or written by a faulty program: export it once more, and send that."

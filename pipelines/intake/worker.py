@@ -14,11 +14,13 @@ import stat
 from typing import BinaryIO
 
 from pipelines.intake import kinds
+from pipelines.intake.archive import SAVE_AGAIN, Parts
 from pipelines.intake.wire import HEAD, LINES, OUT_OF_MEMORY, Answer, Contents, Told, Unreadable, pack, unreadable
 
 MOST_BYTES_WORKBOOK = 100_000_000  # packed; pictures included
 MOST_BYTES_TEXT = 300_000_000
 MOST_BYTES_PARQUET = 1_000_000_000
+BROKEN = Told("a file that cannot be understood", kinds.EXPECTED, SAVE_AGAIN)
 
 
 def main(memory_bytes: str, seconds_per_file: str) -> None:
@@ -61,18 +63,10 @@ def answer(path: str, name: str) -> tuple[Contents, bool]:
         return Contents([], [error.told]), True
     except MemoryError:
         os._exit(OUT_OF_MEMORY)  # at once: there may be no memory left to unwind in
-    except Exception as error:  # whatever a library raises on a hostile file ends as a finding
-        return Contents([], [_broke(type(error).__name__)]), True
-    except BaseException as error:  # a panic in Rust code is no Exception
-        return Contents([], [_broke(type(error).__name__)]), False
-
-
-def _broke(what: str) -> Told:
-    return Told(
-        f"a file that cannot be understood ({what})",
-        kinds.EXPECTED,
-        "Open it in a spreadsheet program, save it under a new name, and send that.",
-    )
+    except Exception:  # whatever a library raises on a hostile file ends as a finding
+        return Contents([], [BROKEN]), True
+    except BaseException:  # a panic in Rust code is no Exception
+        return Contents([], [BROKEN]), False
 
 
 def read_file(path: str, name: str) -> Contents:
@@ -132,8 +126,6 @@ def _read_as(kind: str, file: BinaryIO, size: int) -> tuple[Contents, str]:
 
 
 def _read_zip(payload: bytes) -> tuple[Contents, str]:
-    from pipelines.intake.archive import Parts  # noqa: PLC0415
-
     parts = Parts(payload)
     kind = kinds.kind_in_zip(parts.names, parts.read_start("mimetype", 200))
     if kind == "ods":

@@ -62,9 +62,9 @@ def _open(payload: bytes) -> Any:
     except xlrd.XLRDError as error:
         if "encrypted" in str(error).lower():
             raise locked() from None
-        raise damaged(f"it cannot be understood: {error}") from None
+        raise damaged("it cannot be understood") from error
     except Exception as error:  # whatever a library raises on a hostile file is one thing to a person
-        raise damaged(f"it cannot be understood: {type(error).__name__}") from None
+        raise damaged("it cannot be understood") from error
 
 
 def _covered(sheet: Any) -> set[tuple[int, int]]:

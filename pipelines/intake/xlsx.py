@@ -13,13 +13,13 @@ from datetime import time
 
 import python_calamine
 
-from pipelines.intake.archive import Parts, is_plain_xml
+from pipelines.intake.archive import Parts
 from pipelines.intake.cells import Uncertain, tidy
 from pipelines.intake.wire import Cells, Contents, Told, note, unreadable
+from pipelines.intake.xlsx_sure import count_cells, is_sure
 
 MOST_FAST = 64_000_000  # bytes of XML once unpacked: 1.5 million cells, about 3 s
 MOST_CAREFUL = 12_000_000  # the same for openpyxl: about 2.5 s, twice that where formulas have no value
-SPARE_CELLS = 4_000_000  # empty cells between filled ones that calamine may lay out
 # Parts that hold no cell and are read by neither library's way to the cells.
 BESIDE = re.compile(
     r"(docProps|customXml|xl/(media|theme|drawings|charts|printerSettings|embeddings|ctrlProps|activeX|diagrams))/"
@@ -27,87 +27,43 @@ BESIDE = re.compile(
     re.IGNORECASE,
 )
 
-NUMBER = rb"-?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]{1,2})?"
-FORMULA = rb"(?:<f(?: [^<>]*)?(?:/>|>[^<]*</f>)\s*)?"
-STYLE = rb'(?: (?:s|cm|vm)="[0-9]+")*'
-END = rb"\s*</c>"
-# Every form of a cell in which calamine is right. Whatever is not of these forms goes to openpyxl: errors (t="e"),
-# formulas without a value, days as text (t="d"), numbers in unusual forms, attributes in unusual quotes.
-SURE_CELL = re.compile(
-    rb'<c(?: r="([A-Z]{1,3}[1-9][0-9]{0,6})")?' + STYLE + rb"(?:"
-    rb'(?: t="n")?' + STYLE + rb"(?:/>|>(?:\s*" + FORMULA + rb"<v>" + NUMBER + rb"</v>)?" + END + rb")"
-    rb'| t="s"' + STYLE + rb"(?:/>|>\s*<v>[0-9]+</v>" + END + rb")"
-    rb'| t="b"' + STYLE + rb"(?:/>|>\s*" + FORMULA + rb"<v>[01]</v>" + END + rb")"
-    rb'| t="str"' + STYLE + rb"(?:/>|>\s*" + FORMULA + rb'<v(?: xml:space="preserve")?(?:/>|>[^<]*</v>)' + END + rb")"
-    rb'| t="inlineStr"' + STYLE + rb"(?:/>|>\s*<is>(?:[^<]|<(?!/is>))*</is>" + END + rb")"
-    rb")"
-)
-ANY_CELL = re.compile(rb"<c[\s/>]")
-PREFIX = re.compile(rb"\s*(?:<\?xml[^>]*\?>)?\s*<([A-Za-z][\w.-]*):worksheet[\s>]")
-PREFIXED_CELL = re.compile(rb"<[A-Za-z_][\w.-]*:c[\s/>]")
-TRIMMED_TEXT = re.compile(rb"<t>(?:\s|[^<]*\s</t>)")
 MISSING_VALUE = re.compile(rb"<(?:\w+:)?f(?:\s[^<>]*)?(?:/>|>[^<]*</(?:\w+:)?f>)\s*+(?!<(?:\w+:)?v>[^<])")
 
 
 def read_xlsx(payload: bytes, parts: Parts) -> Contents:
     """The cells of a workbook; raises Unreadable."""
-    names = [name for name in parts if not BESIDE.match(name)]
-    size = parts.size(names)
+    size = parts.size(name for name in parts if not BESIDE.match(name))
     if size > MOST_FAST:
         raise _too_large(size, MOST_FAST, "")
-    xml = {name: parts.read(name) for name in names}
+    xml = xml_of(parts)
     told = _told_of_company(parts.names)
     if is_sure(xml.values()):
         try:
-            return Contents(_fast(payload, xml), told)
+            return Contents(fast(payload, xml), told)
         except (Uncertain, python_calamine.CalamineError, LookupError):
             pass  # calamine itself says that it is not sure: openpyxl looks again
     if size > MOST_CAREFUL:
         raise _too_large(size, MOST_CAREFUL, " with errors, formulas without a value, or cells in an unusual form")
+    return Contents(carefully(payload, xml), told)
+
+
+def xml_of(parts: Parts) -> dict[str, bytes]:
+    """The parts that say what the cells are."""
+    return {name: parts.read(name) for name in parts if not BESIDE.match(name)}
+
+
+def carefully(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
+    """The sheets by openpyxl; raises Unreadable."""
     # Loaded only here: openpyxl costs 130 ms, which most workbooks never need.
     from pipelines.intake.xlsx_careful import read_carefully  # noqa: PLC0415
 
     is_missing = any(MISSING_VALUE.search(part) for part in xml.values())
     is_escaped = any(b"_x005F_" in part for name, part in xml.items() if "sharedstrings" in name.lower())
-    return Contents(read_carefully(payload, with_formulas=is_missing, shared_are_unescaped=is_escaped), told)
+    return read_carefully(payload, count_cells(xml.values()), with_formulas=is_missing, shared_are_unescaped=is_escaped)
 
 
-def is_sure(xml: Iterable[bytes]) -> bool:
-    """Whether calamine's reading of these parts can be relied upon, cell by cell."""
-    return all(is_plain_xml(part) and not TRIMMED_TEXT.search(part) and _are_cells_sure(part) for part in xml)
-
-
-def _are_cells_sure(part: bytes) -> bool:
-    """Whether each cell of a sheet has a sure form and stands near enough to the others."""
-    if prefix := PREFIX.match(part):
-        part = part.replace(b"<" + prefix[1] + b":", b"<").replace(b"</" + prefix[1] + b":", b"</")
-    count = len(ANY_CELL.findall(part))
-    if PREFIXED_CELL.search(part):
-        return False
-    if not count:
-        return True
-    places = SURE_CELL.findall(part)
-    if len(places) != count:
-        return False
-    named = set(places)
-    if named == {b""}:  # cells without a place follow one another
-        width = max(row.count(b"<c") for row in part.split(b"<row"))
-        return part.count(b"<row") * width <= SPARE_CELLS + 4 * count
-    if len(named) != count:  # a place named twice, or places named here and there
-        return False
-    width = max(map(_column_number, {one.rstrip(b"0123456789") for one in named}))
-    height = max(map(int, {one.lstrip(b"ABCDEFGHIJKLMNOPQRSTUVWXYZ") for one in named}))
-    return width * height <= SPARE_CELLS + 4 * count
-
-
-def _column_number(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number
-
-
-def _fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
+def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
+    """The sheets by calamine, of a workbook that is_sure; raises Uncertain, CalamineError, LookupError."""
     book = python_calamine.load_workbook(io.BytesIO(payload))
     has_negative = any(b"<v>-" in part for part in xml.values())
     merged = any(b"mergeCell " in part for part in xml.values())
@@ -117,7 +73,7 @@ def _fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
             continue
         cells = book.get_sheet_by_name(sheet.name)
         rows = tidy(cells.to_python(skip_empty_area=False))
-        if has_negative and _holds_midnight(rows):  # calamine shows a negative day as the time 00:00
+        if has_negative and _holds_time(rows):  # calamine shows a negative day as a time of day
             raise Uncertain(sheet.name)
         if merged:
             clear_merged(rows, cells.merged_cell_ranges or [])
@@ -127,8 +83,8 @@ def _fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
     return sheets
 
 
-def _holds_midnight(rows: list[list[object]]) -> bool:
-    return any(cell == time.min for row in rows for cell in row if cell.__class__ is time)
+def _holds_time(rows: list[list[object]]) -> bool:
+    return any(cell.__class__ is time for row in rows for cell in row)
 
 
 def clear_merged(rows: list[list[object]], ranges: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> None:

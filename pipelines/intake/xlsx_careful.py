@@ -20,8 +20,8 @@ from pipelines.intake.wire import Cells, unreadable
 EAST_ASIAN_DAYS = frozenset({*range(27, 37), *range(50, 59)})
 
 
-def read_carefully(payload: bytes, *, with_formulas: bool, shared_are_unescaped: bool) -> list[Cells]:
-    """The sheets of a workbook; raises Unreadable.
+def read_carefully(payload: bytes, count: int, *, with_formulas: bool, shared_are_unescaped: bool) -> list[Cells]:
+    """The sheets of a workbook that has `count` cell elements; raises Unreadable, also where fewer are found.
 
     `with_formulas`: some formula stores no value, so the formulas are read too. `shared_are_unescaped`: openpyxl takes
     `x005F_` out of shared texts, after which `_x0041_` is that very text and no escape any more.
@@ -30,6 +30,9 @@ def read_carefully(payload: bytes, *, with_formulas: bool, shared_are_unescaped:
     formulas = _load(payload, values_only=False) if with_formulas else None
     if not values.worksheets:
         raise unreadable("a workbook without a sheet of cells", "at least one sheet with cells", SAVE_AGAIN)
+    # openpyxl passes silently over cells in a namespace that it does not know (strict workbooks), or named twice.
+    if sum(len(_cells(sheet)) for sheet in values.worksheets) < count:
+        raise damaged("some of its cells cannot be found, or stand twice in one place")
     sheets = []
     for sheet in values.worksheets:
         sparse = Sparse(sheet.title, is_hidden=sheet.sheet_state != "visible")
@@ -49,7 +52,7 @@ def _load(payload: bytes, *, values_only: bool) -> Workbook:
     except MemoryError:
         raise
     except Exception as error:  # whatever a library raises on a hostile file is one thing to a person
-        raise damaged(f"it cannot be understood: {type(error).__name__}") from None
+        raise damaged("it cannot be understood") from error
 
 
 def _cells(sheet: Worksheet) -> dict[tuple[int, int], Cell]:
