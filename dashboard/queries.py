@@ -13,12 +13,14 @@ from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache, partial
+from pathlib import Path
 from typing import Any, cast
 
 import polars as pl
 import pyarrow as pa
 
 from pipelines import flow, warehouse
+from pipelines.access import Access
 from pipelines.book import Book
 from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
@@ -79,12 +81,19 @@ class _Shelf:
     def __init__(self) -> None:
         self.book: Book | None = None
         self.who: Callable[[], Viewer] = nobody
+        self._access: Access | None = None
         self._newest: _Snapshot | None = None
         self._lock = threading.Lock()
 
     def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
         with self._lock:
-            self.book, self.who, self._newest = book, who, None
+            self.book, self.who, self._newest, self._access = book, who, None, None
+
+    def access(self) -> Access:
+        with self._lock:
+            if self._access is None:
+                self._access = Access(book().folder)
+            return self._access
 
     def newest(self) -> _Snapshot:
         with self._lock:
@@ -225,7 +234,25 @@ def take_in(paths: list[Any]) -> list[Outcome]:
 
     Raises Busy where another writer does not let go in time.
     """
-    book = _SHELF.book
-    if book is None:
-        raise NotABook("No book is open.")
-    return flow.ingest(book, paths, viewer().name)
+    who = viewer()
+    if who.troops is not None:
+        raise Stop("Files of any kind are taken in by the coordinator. Send your own troop's week on its own screen.")
+    note("files sent", ", ".join(Path(path).name for path in paths))
+    return flow.ingest(book(), paths, who.name)
+
+
+def access() -> Access:
+    """The accounts of the book, for the coordinator's screen; raises Stop for anybody else."""
+    if viewer().troops is not None:
+        raise Stop("Who may sign in is the coordinator's to say.")
+    return _SHELF.access()
+
+
+def note(what: str, about: str = "") -> None:
+    """Writes down in the log what the person signed in does."""
+    _SHELF.access().store.note(viewer().name, what, about)
+
+
+def note_of(name: str, what: str, about: str = "", address: str = "") -> None:
+    """Writes down in the log what somebody does outside of the app's own runs."""
+    _SHELF.access().store.note(name, what, about, address)

@@ -1,7 +1,7 @@
 """Who may come in, and what they may fetch; everything else is the app's.
 
-Comes in: a book, a host and a port. Goes out: the dashboard, until it is stopped. Nothing it serves asks another machine
-for anything. Every request and web socket passes the gate before it reaches the app.
+Comes in: a book, a host and a port. Goes out: the dashboard, until it is stopped. Nothing it serves asks another
+machine for anything. Every request and web socket passes the gate before it reaches the app.
 """
 
 import errno
@@ -9,28 +9,31 @@ import logging
 import signal
 import socket
 import threading
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
 import uvicorn
-from starlette.responses import PlainTextResponse, Response
-from starlette.types import Receive, Scope, Send
 from streamlit.starlette import App
 from streamlit.web import bootstrap
 
-from dashboard import queries, words
-from dashboard.pages import screens
+from dashboard import downloads, queries, words
+from dashboard.front import Front
+from dashboard.gate import HEADER, Asgi, Gate
+from dashboard.people import viewer_of
+from pipelines.access import Access
 from pipelines.book import Book
 from pipelines.errors import Stop
+from pipelines.measures import COORDINATOR, Viewer
 
 APP = Path(__file__).with_name("app.py")
 HERE = "127.0.0.1"
 PORT = 8501
 PORTS_TRIED = 50
 MOST_UPLOAD_MEGABYTES = 200
+MOST_MESSAGE_BYTES = 4 * 2**20  # on a web socket; files do not come that way
 SETTINGS: dict[str, Any] = {
     "server_headless": True,
     "server_fileWatcherType": "none",
@@ -39,73 +42,25 @@ SETTINGS: dict[str, Any] = {
     "client_toolbarMode": "viewer",
     "client_showErrorDetails": "none",
 }
-HOSTS = {"127.0.0.1", "localhost", "[::1]"}
-PAGE_HEADERS = {
-    "cache-control": "no-cache",
-    "referrer-policy": "no-referrer",
-    "x-content-type-options": "nosniff",
-    # Charts are drawn by generated code, hence unsafe-eval; everything comes from this server and nowhere else.
-    "content-security-policy": "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; "
-    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; "
-    "connect-src 'self' ws: wss:; object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors 'none'",
-}
-
-Asgi = Callable[[Scope, Receive, Send], Awaitable[None]]
+HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
 
 log = logging.getLogger("musterbook.dashboard")
 
 
-class Gate:
-    """Stands before the app. Until sign-in exists it turns away whoever does not ask this machine by its own name.
-
-    That keeps out pages of other sites that had their own name point here. The page itself, under the address of every
-    screen, comes from here too: with rules for the browser that let it ask nobody else.
-    """
-
-    def __init__(self, app: Asgi) -> None:
-        self._app = app
-        self._page = _page()
-        self._addresses = {"/", *(f"/{Path(one.file).stem}" for one in screens())}
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "lifespan":
-            await self._app(scope, receive, send)
-        elif _host(scope) not in HOSTS:
-            await _turn_away(scope, receive, send)
-        elif scope["type"] == "http" and scope["method"] in {"GET", "HEAD"} and scope["path"] in self._addresses:
-            await Response(self._page, media_type="text/html", headers=PAGE_HEADERS)(scope, receive, send)
-        else:
-            await self._app(scope, receive, send)
-
-
-def _page() -> str:
-    """Streamlit's page, told where its server is, so that it need not try the addresses of screens, and who it is."""
-    page = (Path(st.__file__).parent / "static" / "index.html").read_text(encoding="utf-8")
-    page = page.replace("<title>Streamlit</title>", "<title>Musterbook</title>")
-    here = "<script>window.__streamlit = {BACKEND_BASE_URL: window.location.origin}</script>"
-    return page.replace("<head>", f"<head>{here}", 1).replace('="./', '="/')
-
-
-async def _turn_away(scope: Scope, receive: Receive, send: Send) -> None:
-    if scope["type"] == "websocket":
-        await receive()
-        await send({"type": "websocket.close", "code": 1008})
-    else:
-        await PlainTextResponse("This dashboard answers on this machine only.", 403)(scope, receive, send)
-
-
-def _host(scope: Scope) -> str:
-    """The host that the request names, without its port."""
-    named = next((value.decode("latin-1") for name, value in scope["headers"] if name == b"host"), "")
-    return named if named.endswith("]") else named.rpartition(":")[0] or named
-
-
-def make_app(book: Book) -> Asgi:
-    """The whole dashboard of a book as one ASGI app, gate first."""
-    queries.open_book(book)
+def make_app(book: Book, *, hosts: frozenset[str] | None = HOSTS) -> Asgi:
+    """The whole dashboard of a book, gate first. `hosts`: the names by which it may be asked; None: any."""
+    access = Access(book.folder)
+    queries.open_book(book, lambda: _signed_in(access))
     app = App(APP, lifespan=_warm, on_script_error=_said)  # also finds .streamlit/config.toml beside the script
     bootstrap.load_config_options(SETTINGS)
-    return Gate(app)
+    return Gate(Front(app), access, downloads.fetch, hosts)
+
+
+def _signed_in(access: Access) -> Viewer:
+    """Who looks at this run's session: the gate told the app at the handshake, the file says whether it still holds."""
+    mark = st.context.headers.get(HEADER.decode()) or ""
+    found = access.holds(mark)
+    return viewer_of(found) if found else queries.nobody()
 
 
 @asynccontextmanager
@@ -118,9 +73,9 @@ async def _warm(_app: App) -> AsyncIterator[dict[str, Any]]:
 
 def _read_ahead() -> None:
     try:
-        read = queries.now()
+        read = queries.reading_for(COORDINATOR)
         for relation in ("area", "standing", "items", "dues"):
-            read.rows(relation)  # type: ignore[arg-type]
+            read.rows(relation)
     except Stop:
         log.info("nothing to read ahead")
 
@@ -135,27 +90,41 @@ def _said(fault: Exception) -> bool:
     return True
 
 
-def serve(book: Book, *, host: str = HERE, port: int = PORT, next_free: bool = True,
-          said: Callable[[str], None] = print) -> None:  # fmt: skip
-    """Runs the dashboard until SIGTERM or Ctrl-C. Raises Stop where the host is another machine's or the port is taken.
+def serve(
+    book: Book,
+    *,
+    host: str = HERE,
+    port: int = PORT,
+    next_free: bool = True,
+    behind_proxy: bool = False,
+    said: Callable[[str], None] = print,
+    links: Sequence[str] = (),
+) -> None:
+    """Runs the dashboard until SIGTERM or Ctrl-C. Raises Stop for a port that is taken or a host not ours.
 
-    With `next_free` the next free port is taken in place of one in use.
+    With `next_free` the next free port is taken in place of one in use. `behind_proxy`: a proxy on this machine says
+    who asks, by which name and whether by TLS. `links`: accounts that a one-time link is told for, besides the
+    coordinator's.
     """
-    if host not in {HERE, "localhost"}:
-        raise Stop(
-            f"--host {host}: there is no sign-in yet, so the dashboard listens on {HERE} only and nobody else can reach it."
-        )
-    app = make_app(book)
-    listening = _bind(port, next_free=next_free)
-    at = f"http://{HERE}:{listening.getsockname()[1]}"
-    server = uvicorn.Server(
-        uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, server_header=False)
-    )
+    is_here = host in {HERE, "localhost"}
+    app = make_app(book, hosts=HOSTS if is_here and not behind_proxy else None)
+    listening = _bind(HERE if is_here else host, port, next_free=next_free)
+    at = f"http://{HERE if is_here else host}:{listening.getsockname()[1]}"
+    config = uvicorn.Config(
+        app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, server_header=False,
+        proxy_headers=behind_proxy, forwarded_allow_ips=HERE if behind_proxy else None,
+        ws_max_size=MOST_MESSAGE_BYTES, timeout_keep_alive=15,
+    )  # fmt: skip
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     said(f"The dashboard is at {at}")
-    said("It listens on this machine only: whoever can use this machine can see it. Ctrl-C stops it.")
+    access = Access(book.folder)
+    for name in (access.first_coordinator(), *links):
+        said(f"  {name} comes in by {at}/sign-in/link?link={access.link(name, by='this machine')}")
+    said("Each link works once, within half an hour. Ctrl-C stops the dashboard.")
+    if not is_here and not behind_proxy:
+        said("What is sent can be read on the way: put a proxy with TLS in front, as DEVELOPERS.md shows.")
     try:
-        server.run(sockets=[listening])
+        uvicorn.Server(config).run(sockets=[listening])
     except KeyboardInterrupt:
         said("The dashboard is stopped.")
     finally:
@@ -163,16 +132,18 @@ def serve(book: Book, *, host: str = HERE, port: int = PORT, next_free: bool = T
         listening.close()
 
 
-def _bind(port: int, *, next_free: bool) -> socket.socket:
-    """A socket that listens on this machine at the port, or at the next free one."""
+def _bind(host: str, port: int, *, next_free: bool) -> socket.socket:
+    """A socket that listens at the port, or at the next free one."""
     for tried in range(port, port + (PORTS_TRIED if next_free else 1)):
         listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            listening.bind((HERE, tried))
+            listening.bind((host, tried))
             listening.listen(128)
         except OSError as fault:
             listening.close()
+            if fault.errno == errno.EADDRNOTAVAIL or isinstance(fault, socket.gaierror):
+                raise Stop(f"--host {host}: that is no address of this machine.") from fault
             if fault.errno not in {errno.EADDRINUSE, errno.EACCES}:
                 raise
         else:

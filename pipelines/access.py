@@ -1,8 +1,8 @@
 """Who may come in: accounts with a role, personal codes, sign-ins, one-time links.
 
 Comes in: names and codes as typed, cookies. Goes out: a SignIn, or why not. A code is shown once and kept only as
-Argon2; cookies and links hold 256 random bits and are kept only as SHA-256. Every question is answered from the file itself, so
-that a change works on the next request.
+Argon2; cookies and links hold 256 random bits and are kept only as SHA-256. Every question is
+answered from the file itself, so that a change works on the next request.
 """
 
 import json

@@ -1,8 +1,8 @@
 """The file that holds who may come in, the drafts of weeks being filled in, and the log: access.sqlite.
 
 Comes in: a book's folder. Goes out: connections, one a thread, and log entries. It is a file of its own, not part of
-the warehouse: the warehouse has one writer at a time, and a sign-in must not wait for a week that is being taken in; and
-what is published is a copy of the warehouse, which must hold no code and no log.
+the warehouse: the warehouse has one writer at a time, and a sign-in must not wait for a week that is being taken in;
+and what is published is a copy of the warehouse, which must hold no code and no log.
 """
 
 import os

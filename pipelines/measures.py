@@ -11,6 +11,7 @@ from typing import Any, Literal
 import pyarrow as pa
 
 from pipelines import warehouse
+from pipelines.quartiles import STEPS, Compared, Quartiles, quartiles
 from pipelines.warehouse import Connection
 
 Relation = Literal[
@@ -42,7 +43,10 @@ SORTED_BY: dict[Relation, str] = {
     "exceptions": "rule, troop, subject",
 }
 STANDS_IN = {"exceptions": "follow_up.exceptions"}  # relations of another stage than measures
-OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see them all
+OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see the area
+OF_THE_COORDINATOR = ("comparisons", "exceptions")  # rows that tell of other troops, or what was written down
+NAMES_FILES = ("versions", "sources")
+HIDDEN_FILE = "a file of the area"  # in place of a file's name where it tells of troops that the viewer may not see
 Fact = Literal["troops", "submitted", "roster", "supply", "cover", "stock", "goals", "versions", "sources"]
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
     "troops": ("facts.troops", "troop"),
@@ -59,10 +63,14 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 
 @dataclass(frozen=True, slots=True)
 class Viewer:
-    """Who asks: `troops` is None for somebody who may see the whole area."""
+    """Who asks: `troops` is None for the coordinator, who sees everything; else the troops whose rows may be read.
+
+    With `sees_area` sums over the whole area may be read besides, without any troop's own rows.
+    """
 
     name: str
     troops: frozenset[str] | None = None
+    sees_area: bool = False
 
     def may_see(self, troop: str) -> bool:
         """Whether this viewer may see a troop's figures."""
@@ -100,7 +108,12 @@ class Figures:
             return warehouse.rows(cursor, query, values)
 
     def _select(self, relation: Relation, as_of: date | None, troop: str | None) -> tuple[str, Sequence[Any]]:
-        where, values = self._allowed_area() if relation in OF_THE_AREA else self._allowed(troop)
+        if relation in OF_THE_AREA:
+            where, values = self._allowed_area()
+        elif relation in OF_THE_COORDINATOR and self.viewer.troops is not None:
+            where, values = "false", []
+        else:
+            where, values = self._allowed(troop)
         if as_of is not None:
             where += " and as_of = ?"
             values.append(as_of)
@@ -111,8 +124,11 @@ class Figures:
         """What is known whatever the day, such as a troop's leader or the weeks submitted: rows as dicts, sorted."""
         relation, by = FACTS[fact]
         where, values = self._allowed(troop)
+        shown = "*"
+        if fact in NAMES_FILES:
+            shown, values = f"* replace ({self._names()})", [*self._seen(), *values]
         with self._con.cursor() as cursor:
-            return warehouse.rows(cursor, f"select * from {relation} where {where} order by {by}", values)
+            return warehouse.rows(cursor, f"select {shown} from {relation} r where {where} order by {by}", values)
 
     def files(self) -> list[dict[str, Any]]:
         """Every file landed by the known-on time, in that order, with its rows counted and held; of the whole area.
@@ -173,13 +189,15 @@ class Figures:
     def held(self) -> list[dict[str, Any]]:
         """What is held now: one row a file and unit, with troop and week where known; newest file first."""
         where, values = self._allowed(None)
+        values = [*self._seen(), *values]
         query = f"""
+            with files as (select r.* replace ({self._names()}) from landed.files r)
             select u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending,
                 list(distinct u.table_name order by u.table_name) as tables,
                 sum(u.rows_read)::bigint as rows_held, sum(u.packages)::bigint as packages_held,
                 sum(u.dollars)::decimal(18, 2) as dollars_held
             from landed.units u
-            join landed.files f on f.file_no = u.file_no
+            join files f on f.file_no = u.file_no
             where u.accepted_at is null and {where}
             group by u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending
             order by u.file_no desc, u.unit
@@ -188,14 +206,15 @@ class Figures:
             return warehouse.rows(cursor, query, values)
 
     def unread(self) -> list[dict[str, Any]]:
-        """Files that were not recognised or could not be read, newest first; told only to who sees the whole area."""
-        where, values = self._allowed_area()
-        query = f"""
+        """Files that were not recognised or could not be read, newest first; told only to the coordinator."""
+        if self.viewer.troops is not None:
+            return []
+        query = """
             select file_no, name, landed_at, sender, size_bytes from landed.files
-            where what = 'unknown' and {where} order by file_no desc
+            where what = 'unknown' order by file_no desc
         """
         with self._con.cursor() as cursor:
-            return warehouse.rows(cursor, query, values)
+            return warehouse.rows(cursor, query)
 
     def findings(self, file_no: int, unit: str = "") -> list[dict[str, Any]]:
         """What is open to mend or to know in a file's unit, and in the file as a whole, in the order found.
@@ -207,14 +226,43 @@ class Figures:
             select table_name, unit, sheet, cell, found, expected, how, is_note from landed.findings
             where file_no = ? and unit in (?, '') and ended_at is null and not exists (
                 select 1 from landed.units u where u.file_no = findings.file_no and not coalesce({where}, false))
+                and (? or exists (select 1 from landed.units o where o.file_no = findings.file_no))
             order by is_note, rowid
         """
+        values = [*values, self.viewer.troops is None]  # a file that tells of no troop is the coordinator's
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, query, [file_no, unit, *values])
 
+    def quartiles(self, as_of: date) -> dict[Compared, Quartiles]:
+        """Coarse quartiles of rates and averages of the troops that the viewer may not see, where they may be shown."""
+        columns = ", ".join(STEPS)
+        own = sorted(self.viewer.troops or ())
+        query = f"select {columns} from measures.standing where as_of = ? and not list_contains(?::varchar[], troop)"
+        with self._con.cursor() as cursor:
+            others = warehouse.rows(cursor, query, [as_of, own])
+        found = {name: quartiles([row[name] for row in others], step) for name, step in STEPS.items()}
+        return {name: one for name, one in found.items() if one}
+
     def _allowed_area(self) -> tuple[str, list[Any]]:
         """The condition of a query whose rows are sums over all troops."""
-        return ("true" if self.viewer.troops is None else "false"), []
+        return ("true" if self.viewer.troops is None or self.viewer.sees_area else "false"), []
+
+    def _names(self) -> str:
+        """The name and sender of the file `r`, hidden where it tells of a troop that the viewer may not see."""
+        if self.viewer.troops is None:
+            return "r.name as name"
+        hidden = (
+            "exists (select 1 from landed.units o where o.file_no = r.file_no "
+            "and not coalesce(list_contains(?::varchar[], o.troop), false))"
+        )
+        return (
+            f"case when {hidden} then '{HIDDEN_FILE}' else r.name end as name, "
+            f"case when {hidden} then '' else r.sender end as sender"
+        )
+
+    def _seen(self) -> list[Any]:
+        """The values that `_names` takes."""
+        return [] if self.viewer.troops is None else [sorted(self.viewer.troops)] * 2
 
     def _allowed(self, troop: str | None) -> tuple[str, list[Any]]:
         """The condition that keeps a query to the troops the viewer may see, and its values."""

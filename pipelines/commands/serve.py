@@ -15,9 +15,12 @@ def register(app: typer.Typer) -> None:
 def serve(
     book: BookDir = HERE,
     port: Annotated[int, typer.Option(help="The port to listen on.", min=0, max=65535)] = 8501,
-    host: Annotated[str, typer.Option(help="The address to listen on; this machine only, until sign-in exists.")] = (
+    host: Annotated[str, typer.Option(help="The address to listen on; this machine only unless given.")] = (
         "127.0.0.1"
     ),
+    behind_proxy: Annotated[
+        bool, typer.Option("--behind-proxy", help="A proxy on this machine says who asks, and whether by TLS.")
+    ] = False,
 ) -> None:
     """Open the dashboard of a book, until Ctrl-C."""
     from dashboard.server import serve as open_dashboard  # noqa: PLC0415 - the terminal answers sooner
@@ -26,7 +29,7 @@ def serve(
     opened = open_book(book)
     if not flow.refresh(opened, getpass.getuser()) and not opened.has_snapshot():
         say_aside("Somebody is writing in this book for the first time; the figures come when that is done.")
-    open_dashboard(opened, host=host, port=port, next_free=False, said=_said)
+    open_dashboard(opened, host=host, port=port, next_free=False, behind_proxy=behind_proxy, said=_said)
 
 
 def _said(text: str) -> None:

@@ -1,0 +1,97 @@
+"""What may be fetched, made at the moment it is asked for, on behalf of whoever asks.
+
+Comes in: a sign-in and an address: /fetch/<what>?week=6&troop=0417. Goes out: the file, or that there is nothing. Every
+figure comes through the same door as the screens'; there is no link that works by itself.
+"""
+
+import asyncio
+import re
+from collections.abc import Callable
+from datetime import date
+from urllib.parse import parse_qs, quote
+
+from dashboard import queries
+from dashboard.door import Answer
+from dashboard.people import viewer_of
+from pipelines.access import SignIn
+from pipelines.errors import Stop
+from pipelines.measures import Relation, Viewer
+from pipelines.reports.csv_tables import table_text
+from pipelines.reports.form import form
+from pipelines.reports.rollup import week_of
+from pipelines.reports.statement import statement
+from pipelines.reports.week import Week
+
+NOTHING = Answer(404, b"There is nothing here that you may fetch.")
+TABLES: tuple[Relation, ...] = ("standing", "items", "families")
+TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
+TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
+    "statement.pdf": ("Statement of troop {troop}, week {week}.pdf", statement, "application/pdf"),
+    "form.xlsx": (
+        "Troop {troop}, week {next}.xlsx",
+        lambda week, troop: form(week, troop, week.season.week_ending(week.week_no + 1)),
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ),
+}
+ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2})/([\w./ -]+)")
+
+
+def address(what: str, week: int, troop: str = "") -> str:
+    """Where something is fetched."""
+    return f"/fetch/{what}?week={week}" + (f"&troop={quote(troop)}" if troop else "")
+
+
+async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
+    """The answer to somebody signed in; raises nothing: what they may not have is not there."""
+    stated = {name: values[0] for name, values in parse_qs(query).items()}
+    what = path.removeprefix("/fetch/")
+    try:
+        found = await asyncio.to_thread(_made, viewer_of(who), what, stated.get("week", ""), stated.get("troop", ""))
+    except Stop:
+        found = None
+    if found is None:
+        queries.note_of(who.name, "download refused", what, asked_from)
+        return NOTHING
+    name, body, kind = found
+    queries.note_of(who.name, "downloaded", name, asked_from)
+    disposition = f"attachment; filename*=UTF-8''{quote(name)}"
+    return Answer(200, body, kind, (("content-disposition", disposition), ("content-security-policy", "sandbox")))
+
+
+def _made(viewer: Viewer, what: str, week: str, troop: str) -> tuple[str, bytes, str] | None:
+    """A file's name, bytes and kind; None where there is none that this viewer may have."""
+    if viewer.troops is None and (rolled := ROLLED.fullmatch(what)):
+        return _rolled(rolled[1], rolled[2])
+    as_of = _day(viewer, week)
+    if as_of is None:
+        return None
+    with week_of(queries.book(), as_of, viewer=viewer) as paper:
+        if table := TABLE_PAPER.fullmatch(what):
+            relation: Relation = table[1]  # type: ignore[assignment]
+            if viewer.troops is not None and not viewer.troops:
+                return None
+            text = table_text(paper.figures, relation, as_of)
+            return f"{relation} week {paper.week_no}.csv", text.encode(), "text/csv; charset=utf-8"
+        if what in TROOP_PAPERS and troop in paper.standing:
+            name, make, kind = TROOP_PAPERS[what]
+            named = name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1)
+            return named, make(paper, troop), kind
+    return None
+
+
+def _day(viewer: Viewer, week: str) -> date | None:
+    """The published day of a week's number; the latest where none is named."""
+    read = queries.reading_for(viewer)
+    if not week:
+        return read.as_of
+    first = read.rules()["first_week_ending"]
+    return next((day for day in read.days() if str((day - first).days // 7 + 1) == week), None)
+
+
+def _rolled(week_ending: str, path: str) -> tuple[str, bytes, str] | None:
+    """A file of a roll-up that was made."""
+    folder = (queries.book().out / week_ending).resolve()
+    file = (folder / path).resolve()
+    if not file.is_file() or not file.is_relative_to(folder) or folder.parent != queries.book().out.resolve():
+        return None
+    return file.name, file.read_bytes(), "application/octet-stream"
