@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from pipelines import arrivals, landed, warehouse
+from pipelines import arrivals, follow_up, landed, warehouse
 from pipelines.arrivals import Progress
 from pipelines.book import Book, now
 from pipelines.errors import BrokenSeason, Busy
@@ -257,6 +257,7 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
         try:
             progress("Computing", 0, 1)
             warehouse.compute(aside, season, days)
+            follow_up.note_changes(con, aside)
             progress("Computing", 1, 1)
         finally:
             aside.close()

@@ -105,16 +105,34 @@ def _relations() -> dict[str, str]:
 def rules_of(relations: dict[str, str]) -> list[str]:
     """The names of the rules of 5_exceptions, but for those that read what people wrote down: they come after."""
     own = {name.partition(".")[2]: text for name, text in relations.items() if name.startswith("exceptions.")}
-    return [name for name, text in own.items() if not re.search(r"\bfollow_ups?\b", re.sub(r"--.*", "", text))]
+    return [name for name, text in own.items() if not any("follow_up" in needed for needed in _needs(text))]
 
 
 @cache
 def ordered_relations() -> tuple[tuple[str, str], ...]:
     """Every derived relation and its select, each after those it names."""
     made = _relations()
-    body = {name: re.sub(r"--.*", "", text) for name, text in made.items()}
-    needs = {name: {f"{s}.{t}" for s, t in REFERENCE.findall(text)} & made.keys() for name, text in body.items()}
+    needs = {name: _needs(text) & made.keys() for name, text in made.items()}
     return tuple((name, made[name]) for name in TopologicalSorter(needs).static_order())
+
+
+def _needs(text: str) -> set[str]:
+    """The relations that a select names."""
+    return {f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text))}
+
+
+def compute_again(con: Connection, changed: str) -> None:
+    """Makes one relation of a computed warehouse again, and all that rest on it."""
+    stale = {changed}
+    for name, select in ordered_relations():
+        if name in stale or _needs(select) & stale:
+            stale.add(name)
+            _make(con, name, select)
+
+
+def _make(con: Connection, name: str, select: str) -> None:
+    made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
+    con.execute(f"create or replace {made} {name} as {select}")
 
 
 def tell_season(con: Connection, season: Season) -> None:
@@ -205,8 +223,7 @@ def _compute(con: Connection, season: Season, days: Sequence[date], known_on: da
     for name, select in ordered_relations():
         if name == "measures.comparisons":  # statistics that SQL cannot say plainly: arrows in, arrows out
             load(con, "comparisons", comparisons(con.sql("from measures.compared").to_arrow_table()))
-        made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
-        con.execute(f"create or replace {made} {name} as {select}")
+        _make(con, name, select)
 
 
 def look_back(snapshot: Path) -> Connection:
