@@ -72,7 +72,9 @@ class Raw:
             if isinstance(place, list):
                 items = self.columns["item"]
                 each = {(self.file_no(row), self.sheet(row), items[row], at) for row, at in enumerate(place)}
-                found |= {Place(*where, column, letter(at), item) for *where, item, at in each if item is not None}
+                found |= {
+                    Place(no, sheet, column, letter(at), item) for no, sheet, item, at in each if item is not None
+                }
                 continue
             for file_no, sheet in sheets:
                 at = place.get(file_no) if isinstance(place, dict) else place
