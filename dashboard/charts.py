@@ -79,7 +79,7 @@ def dollars(row: Row, currency: str) -> Any:
         pl.Series("told", [words.money(amount, currency) for amount in frame["amount"]], dtype=pl.String),
     )
     amounts = frame["dollars"].to_list()
-    most, least = max(1.0, *amounts), min(0.0, *amounts)
+    most, least = max([1.0, *amounts]), min([0.0, *amounts])
     base = alt.Chart(frame.drop("amount")).encode(
         y=alt.Y("place:N", sort=None, axis=FINE),
         x=alt.X("dollars:Q", axis=HIDDEN, scale=alt.Scale(domain=[least * 1.5, most * 1.55])),
@@ -110,7 +110,7 @@ def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> Any:
         ],
         schema={"troop": pl.String, "dollars": pl.Float64, "told": pl.String},
     )
-    most_dollars = max(1.0, *sums["dollars"].to_list())
+    most_dollars = max([1.0, *sums["dollars"].to_list()])
     x = alt.X("dollars:Q", axis=HIDDEN, scale=alt.Scale(domain=[0, most_dollars * 1.9]), stack="zero")
     y = alt.Y("troop:N", sort=None, axis=FINE)
     bars = (

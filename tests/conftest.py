@@ -6,6 +6,10 @@ from pathlib import Path
 import pytest
 from trial import SEASON, Trial
 
+from demo_warehouse import make
+from pipelines import flow
+from pipelines.book import Book, new_book
+
 FEEDS = {
     "troops": """
         troop  level
@@ -40,3 +44,13 @@ def trial(new_trial: Callable[..., Trial]) -> Trial:
     one = new_trial()
     one.send(**FEEDS)
     return one
+
+
+@pytest.fixture(scope="session")
+def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
+    """The demo's area, its submissions as bulk tables, published; nobody writes in it."""
+    folder = tmp_path_factory.mktemp("demo")
+    make(folder, formats="bulk-csv")
+    book = new_book(folder / "book", (folder / "season.toml").read_text(encoding="utf-8"))
+    flow.ingest(book, [folder / "inbox"], "tests")
+    return book

@@ -1,0 +1,91 @@
+"""Charts: money as numbers, every dollar in its place, nothing to draw is no fault."""
+
+import json
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import polars as pl
+import pytest
+
+from dashboard import charts, told
+
+PLACED = {
+    "on_hand_value": "100.00", "damaged_value": "0.00", "missing_value": "-12.00", "families_owe": "485.25",
+    "stall_short": "3.00", "not_banked": "20.00", "in_bank": "40.00", "remitted": "50.00", "paid_online": "60.00",
+    "settled_otherwise": "7.00",
+}  # fmt: skip
+TROOP = {name: Decimal(value) for name, value in PLACED.items()} | {
+    "available_value": Decimal("693.25"),
+    "remote_value": Decimal("60.00"),
+}
+
+
+def values(chart: Any) -> list[dict[str, Any]]:
+    """All rows that a chart draws."""
+    return [row for rows in json.loads(chart.to_json())["datasets"].values() for row in rows]
+
+
+def test_money_is_drawn_as_it_is_and_not_a_hundredfold() -> None:
+    """A decimal that reaches a chart is drawn as 48,525 in place of 485.25."""
+    drawn = {row["place"]: row for row in values(charts.dollars(TROOP, "USD"))}
+    assert drawn["Families owe"]["dollars"] == 485.25
+    assert drawn["Families owe"]["told"] == "$485.25"
+    assert drawn["Packages not accounted for"]["dollars"] == -12.0
+    assert "Damaged" not in drawn
+
+
+def test_every_dollar_has_its_place() -> None:
+    assert charts.places(TROOP)["amount"].sum() == charts.total(TROOP) == Decimal("753.25")
+    assert charts.places(TROOP)["share"].sum() == pytest.approx(1)
+
+
+def test_no_column_of_a_chart_is_a_decimal(demo_rows: dict[str, Any]) -> None:
+    made = [
+        charts.dollars(demo_rows["area"], "USD"),
+        charts.past_due(demo_rows["standing"], "USD"),
+        charts.sell_through(demo_rows["items"], ["GLA"]),
+        charts.shares(demo_rows["standing"], demo_rows["area"]["share"]),
+        charts.path(demo_rows["area"]),
+        charts.pace(demo_rows["pace"], date(2027, 3, 21)),
+        charts.weekly(demo_rows["standing"][:1]),
+    ]
+    for chart in made:
+        layers = [chart, *getattr(chart, "layer", [])]
+        frames = [layer.data for layer in layers if isinstance(getattr(layer, "data", None), pl.DataFrame)]
+        assert not any(isinstance(kind, pl.Decimal) for frame in frames for kind in frame.dtypes)
+        assert values(chart)
+
+
+def test_nothing_to_draw_is_no_fault() -> None:
+    nothing = {name: Decimal(0) for name in TROOP}
+    steps = {f"step_{step}": 0 for step in charts.STEPS}
+    assert charts.places(nothing)["share"].is_null().all()
+    for chart in (
+        charts.dollars(nothing, "USD"), charts.past_due([], "USD"), charts.shares([], None), charts.path(steps),
+        charts.pace([], date(2027, 3, 21)), charts.weekly([]),
+    ):  # fmt: skip
+        assert json.loads(chart.to_json())
+    assert told.dollars(nothing, "USD") == "Of $0.00 in packages: nothing yet."
+
+
+def test_the_words_say_what_the_chart_shows() -> None:
+    assert told.dollars(TROOP, "USD").startswith("Of $753.25 in packages: Packages on hand $100.00, Packages not acc")
+    rows = [{"week_no": 1, "packages_sold": 30}, {"week_no": 2, "packages_sold": 1075}]
+    assert told.weekly(rows) == "Packages sold in each week: week 1 30, week 2 1,045."
+
+
+@pytest.fixture
+def demo_rows(demo_book: Any) -> dict[str, Any]:
+    """What the demo's sixth week gives to draw."""
+    from pipelines.measures import COORDINATOR, Figures
+
+    day = date(2027, 3, 21)
+    with demo_book.reading() as con:
+        figures = Figures(con, COORDINATOR)
+        return {
+            "area": figures.rows("area", day)[0],
+            "standing": figures.rows("standing", day),
+            "items": pl.DataFrame(pl.from_arrow(figures.frame("items", day))),
+            "pace": figures.pace(),
+        }
