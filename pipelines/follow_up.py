@@ -88,14 +88,15 @@ def note_changes(con: Connection, snapshot: Connection) -> None:
         tuple(row)
         for row in con.execute(
             "select rule, troop, subject from landed.follow_ups where kind in ('opened', 'cleared') "
-            "qualify row_number() over (partition by rule, troop, subject order by entry_no desc) = 1 and kind = 'opened'"
+            "qualify row_number() over (partition by rule, troop, subject order by entry_no desc) = 1 "
+            "and kind = 'opened'"
         ).fetchall()
     }
-    last = "select max(as_of) from chosen.days"
-    as_of = snapshot.execute(last).fetchall()[0][0]
+    as_of = snapshot.execute("select max(as_of) from chosen.days").fetchall()[0][0]
     listed = snapshot.execute(
-        f"select rule, troop, subject, at_stake, met, what from follow_up.listed where as_of = ({last}) "
-        "order by rule, troop, subject"
+        "select rule, troop, subject, at_stake, met, what from follow_up.listed where as_of = ? "
+        "order by rule, troop, subject",
+        [as_of],
     ).fetchall()
     open_now = {row[:3] for row in listed}
     rows = [

@@ -130,6 +130,14 @@ class Figures:
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, f"select {shown} from {relation} r where {where} order by {by}", values)
 
+    def follow_ups(self, troop: str | None = None) -> list[dict[str, Any]]:
+        """What was written down about exceptions by the known-on time, oldest first; told only to the coordinator."""
+        if self.viewer.troops is not None:
+            return []
+        where, values = self._allowed(troop)
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, f"select * from accepted.follow_ups where {where} order by entry_no", values)
+
     def files(self) -> list[dict[str, Any]]:
         """Every file landed by the known-on time, in that order, with its rows counted and held; of the whole area.
 

@@ -1,0 +1,56 @@
+"""What each rule of the exceptions is called and means, as the head of its SQL file says.
+
+Comes in: the files of sql/5_exceptions. Goes out: RULES by name, for screens, papers and the glossary; and what each
+threshold of season.toml's [follow_up] is for, as the season's model says.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from pipelines.season import FollowUp
+
+FOLDER = Path(__file__).parent / "sql" / "5_exceptions"
+HEAD = re.compile(r"^-- (Label|Meaning): (.*?)(?=\n-- (?:Label|Meaning): |\n(?!--))", re.MULTILINE | re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule: its label, what it means, and the thresholds of [follow_up] that it reads."""
+
+    name: str
+    label: str
+    meaning: str
+    thresholds: tuple[str, ...]
+
+    def meaning_in(self, season: FollowUp) -> str:
+        """The meaning with the season's own thresholds in place of their names."""
+        told = self.meaning
+        for name in self.thresholds:
+            told = re.sub(rf"\b{name}\b", str(getattr(season, name)), told)
+        return told
+
+
+@cache
+def rules() -> dict[str, Rule]:
+    """Every rule by its name, in the order of the alphabet."""
+    return {path.stem: _read(path) for path in sorted(FOLDER.glob("[!_]*.sql"))}
+
+
+def rule(name: str) -> Rule:
+    """One rule; raises KeyError for a name that no file has."""
+    return rules()[name]
+
+
+@cache
+def thresholds() -> dict[str, tuple[str, str]]:
+    """Each threshold of [follow_up]: its default as text, and what it is for."""
+    return {name: (str(field.default), field.description or "") for name, field in FollowUp.model_fields.items()}
+
+
+def _read(path: Path) -> Rule:
+    text = path.read_text(encoding="utf-8")
+    head = {name: " ".join(said.replace("\n--", " ").split()) for name, said in HEAD.findall(text)}
+    used = tuple(name for name in FollowUp.model_fields if re.search(rf"\b{name}\b", text))
+    return Rule(path.stem, head["Label"], head["Meaning"], used)
