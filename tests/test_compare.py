@@ -188,8 +188,8 @@ def test_a_level_of_ten_is_compared_within_itself() -> None:
 
 
 def test_fewer_than_five_troops_are_not_compared() -> None:
-    assert compare.comparisons(compared(dict(list(alike(3).items()) + [("x", (0, 20))]))).num_rows == 0
-    assert compare.comparisons(compared(dict(list(alike(4).items()) + [("x", (0, 20))]))).num_rows == 5
+    assert compare.comparisons(compared({**alike(3), "x": (0, 20)})).num_rows == 0
+    assert compare.comparisons(compared({**alike(4), "x": (0, 20)})).num_rows == 5
 
 
 # What it does in random areas
