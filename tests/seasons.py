@@ -21,13 +21,22 @@ PAID = (  # what becomes of a remittance
     *("cleared returned", "pending cleared returned"),
 )
 Row = dict
+ALTERED = {  # what an earlier file of a feed said of the same key
+    "supply": lambda row: {"packages": row["packages"] + 7, "date": row["date"] + timedelta(2)},
+    "online_orders": lambda row: {"packages": row["packages"] + 1, "participant": None},
+    "collections": lambda row: {"amount": row["amount"] + 9},
+    "remittances": lambda row: {"amount": row["amount"] + 9, "date": row["date"] - timedelta(1)},
+    "adjustments": lambda row: {"amount": -row["amount"], "participant": None},
+    "roster": lambda row: {"registered_on": row["registered_on"] + timedelta(40)},
+    "troops": lambda row: {"extra_rate": Decimal("0.1"), "divisor": 2},
+}
 TROOPS = ("0206", "0417", "1282", "2754", "3912", "7850", "0031", "6018")
 NOBODY = "9301"  # a troop of `troops` with nothing at all
 
 
 @dataclass
 class Made:
-    """One season: its text, its rules as parsed, the rows that hold, and earlier versions of some troop-weeks."""
+    """One season: its text, its rules as parsed, the rows that hold, and earlier versions of some."""
 
     seed: int
     text: str
@@ -105,6 +114,9 @@ class _Maker:
             for week in made.weeks:
                 if self.chance(0.15):
                     self._draft(troop, week)
+        for name, alter in ALTERED.items():
+            first = self.dice.sample(self.tables[name], len(self.tables[name]) // 5)
+            made.drafts[name] = [row | alter(row) for row in first]
         return made
 
     # Small dice
