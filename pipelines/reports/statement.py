@@ -11,7 +11,7 @@ from typing import Any
 from pipelines.glossary import measure
 from pipelines.reports.steps import next_steps, oldest_past_due, well_done
 from pipelines.reports.typeset import pdf
-from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, short_day
+from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, rate, short_day
 from pipelines.reports.where import PLACES, STAND_OUT, TOTAL_LABEL, total
 
 NOTHING = "\N{EN DASH}"
@@ -87,11 +87,9 @@ def cut(text: str, longest: int = LONGEST) -> str:
 def lead(week: Week, troop: str) -> str:
     """How the troop stands, in a few sentences."""
     row, money = week.standing[troop], week.money
-    each = (
-        f", {row['average_per_active']:.0f} for each of the {row['taking_part']} taking part"
-        if row["taking_part"]
-        else ""
-    )
+    each = ""
+    if row["taking_part"] > 1:
+        each = f", {row['average_per_active']:.0f} for each of the {row['taking_part']} taking part"
     said = [f"Your troop has sold {packages(row['packages_sold'])}{each}."]
     if not row["submitted"]:
         said.append(
@@ -109,7 +107,9 @@ def lead(week: Week, troop: str) -> str:
         said.append(f"You still owe the organisation {money(row['owed'])} in all; nothing of it is past due.")
     else:
         said.append("You owe the organisation nothing.")
-    if row["next_due_on"]:
+    if row["next_due_on"] and not row["next_due"]:
+        said.append(f"Next, nothing more is due on {short_day(row['next_due_on'])} by these figures.")
+    elif row["next_due_on"]:
         about = "about " if row["next_due_is_estimate"] else ""
         covers = "the bank covers it" if row["cover"] >= 0 else f"the bank may be {money(-row['cover'])} short of it"
         said.append(f"Next, {about}{money(row['next_due'])} is due on {short_day(row['next_due_on'])}: {covers}.")
@@ -163,7 +163,7 @@ def _places(week: Week, row: Row) -> list[dict[str, Any]]:
 def _account(week: Week, row: Row) -> list[list[str]]:
     """From charged to owed, line by line; what is taken off has its sign."""
     taken_off = (
-        (f"Proceeds, {week.sign}{row['proceeds_rate'].normalize():f} a package, provisional", row["proceeds"]),
+        (f"Proceeds, {week.sign}{rate(row['proceeds_rate'])} a package, provisional", row["proceeds"]),
         ("Paid online by buyers", row["paid_online"]),
         ("Remitted and cleared", row["remitted"]),
         ("Adjustments agreed", row["adjustments"]),

@@ -33,13 +33,13 @@ def needs_a_letter(week: Week, troop: str) -> bool:
 def well_done(week: Week, troop: str) -> str:
     """One true good thing to say, the rarest first."""
     row, area = week.standing[troop], week.area
-    if row["registered"] and row["registered_taking_part"] == row["registered"]:
+    if row["registered"] > 3 and row["registered_taking_part"] == row["registered"]:
         return f"Every one of your {row['registered']} registered participants is taking part. That is rare: well done."
     average, usual = row["average_per_active"], area.get("average_per_active")
     if average and usual and average >= usual * 1.1:
         return f"Those taking part sell {average:.0f} packages each, well above the area's {usual:.0f}. Well done."
     share, usual = row["share"], area.get("share")
-    if share and usual and share >= usual and row["taking_part"]:
+    if share and usual and share >= usual and row["registered"] > 3:
         return (
             f"{row['registered_taking_part']} of your {row['registered']} participants take part. Thank you for that."
         )

@@ -142,6 +142,11 @@ def packages(number: int, *, word: bool = True) -> str:
     return f"{shown} package{'' if abs(number) == 1 else 's'}" if word else shown
 
 
+def rate(exact: Decimal) -> str:
+    """A rate for a package: two decimals, up to four where it has them."""
+    return f"{exact:.2f}" if exact == round(exact, 2) else f"{exact:.4f}".rstrip("0")
+
+
 def per_cent(share: float | None) -> str:
     """A share in whole per cent, empty where there is none."""
     return "" if share is None else f"{share:.0%}".replace("-", MINUS)
