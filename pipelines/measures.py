@@ -3,7 +3,7 @@
 Comes in: a snapshot's connection, a viewer, a day. Goes out: rows and Arrow tables of the troops the viewer may see.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
@@ -47,7 +47,21 @@ OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody
 OF_THE_COORDINATOR = ("comparisons", "exceptions")  # rows that tell of other troops, or what was written down
 NAMES_FILES = ("versions", "sources")
 HIDDEN_FILE = "a file of the area"  # in place of a file's name where it tells of troops that the viewer may not see
-Fact = Literal["troops", "submitted", "roster", "supply", "cover", "stock", "goals", "versions", "sources"]
+Fact = Literal[
+    "troops",
+    "submitted",
+    "roster",
+    "supply",
+    "cover",
+    "stock",
+    "goals",
+    "versions",
+    "sources",
+    "families",
+    "stalls",
+    "banked",
+    "moves",
+]
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
     "troops": ("facts.troops", "troop"),
     "submitted": ("facts.submitted", "troop, week_ending"),
@@ -55,9 +69,29 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
     "supply": ("accepted.supply", "troop, date, document, item, kind"),
     "cover": ("accepted.cover", "troop, week_ending"),
     "stock": ("accepted.stock", "troop, week_ending, item"),
+    "families": ("accepted.families", "troop, week_ending, participant, row_no, item"),
+    "stalls": ("accepted.stalls", "troop, week_ending, date, start, place, row_no, item"),
+    "banked": ("accepted.banked", "troop, week_ending, row_no"),
+    "moves": ("accepted.moves", "troop, week_ending, row_no"),
     "goals": ("accepted.goals", "troop, participant, week_ending"),
     "versions": ("measures.versions", "troop, week_ending, file_no desc"),
     "sources": ("measures.sources", "troop, file_no, table_name"),
+}
+
+Evident = Literal[
+    "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops"
+]  # fmt: skip
+EVIDENT: dict[Evident, tuple[str, str]] = {  # what figures rest on: its relation, and the day a row counts from
+    "entries": ("ledger.entries", "on_day"),
+    "counts": ("ledger.counts", "on_day"),
+    "collections": ("accepted.collections", "announced_on"),
+    "remittances": ("facts.remittance_spans", "from_on"),
+    "stalls": ("accepted.stalls", "week_ending"),
+    "cover": ("accepted.cover", "week_ending"),
+    "roster": ("accepted.roster", "registered_on"),
+    "stock": ("accepted.stock", "week_ending"),
+    "submitted": ("facts.submitted", "week_ending"),
+    "troops": ("accepted.troops", "date '2000-01-01'"),  # whatever the day
 }
 
 
@@ -181,6 +215,49 @@ class Figures:
         """The season's items in its own order: code, title, price, packages_per_case, is_stocked."""
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, "select * exclude (item_no) from season.items order by item_no")
+
+    def season_tiers(self) -> list[dict[str, Any]]:
+        """The tiers of the proceeds, lowest first: tier_no, from_average, rate."""
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, "select * from season.tiers order by tier_no")
+
+    def season_dues(self) -> list[dict[str, Any]]:
+        """The season's own due dates, in order: due_no, due_on, share, cutoff_on."""
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, "select * from season.dues order by due_no")
+
+    def season_file(self) -> tuple[int, str]:
+        """The number and name of the season.toml that the figures go by; 0 where none had landed."""
+        query = """
+            select file_no, name from landed.files where file_no = (
+                select coalesce(max(file_no) filter (landed_at <= known_on), min(file_no))
+                from landed.files, chosen.known where what = 'season')
+        """
+        with self._con.cursor() as cursor:
+            found = cursor.execute(query).fetchall()
+        return found[0] if found else (0, "season.toml")
+
+    def evidence(self, evident: Evident, troop: str, as_of: date) -> list[dict[str, Any]]:
+        """The rows of a troop that figures of a day rest on, in the order of their day and place."""
+        relation, day = EVIDENT[evident]
+        where, values = self._allowed(troop)
+        by = f"{day}, file_no, " + ("unit_no" if evident == "submitted" else "sheet, row_no")
+        query = f"select * from {relation} where {where} and {day} <= ? order by {by}"
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query, [*values, as_of])
+
+    def places(self, file_nos: Iterable[int]) -> list[dict[str, Any]]:
+        """Where the columns of files stand: landed.places."""
+        query = "select * from landed.places where list_contains(?::integer[], file_no)"
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query, [sorted(file_nos)])
+
+    def file_names(self, file_nos: Iterable[int]) -> dict[int, str]:
+        """The names of files, hidden where one tells of a troop that the viewer may not see."""
+        query = f"select file_no, {self._names()} from landed.files r where list_contains(?::integer[], file_no)"
+        with self._con.cursor() as cursor:
+            found = warehouse.rows(cursor, query, [*self._seen(), sorted(file_nos)])
+        return {row["file_no"]: row["name"] for row in found}
 
     def known_at(self) -> datetime | None:
         """When the newest file behind the figures landed (UTC); None in an empty book."""

@@ -1,0 +1,63 @@
+"""All that figures of one troop rest on, up to a day: its entries and rows, each with the cell that it stands in.
+
+Comes in: Figures, a troop, a day. Goes out: rows, and the Cell of any column of a row. Rows are read once, when asked for.
+"""
+
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from pipelines.measures import Evident, Figures
+from pipelines.terms import Cell
+
+Row = dict[str, Any]
+
+
+class Evidence:
+    """The rows of one troop that count by a day, or that count by any day before it."""
+
+    def __init__(self, figures: Figures, troop: str, as_of: date) -> None:
+        self.figures, self.troop, self.as_of = figures, troop, as_of
+        self.rules = figures.rules()
+        self.items = {row["code"]: row for row in figures.season_items()}
+        self.tiers = figures.season_tiers()
+        self._season_no, self._season_name = figures.season_file()
+        self._rows: dict[Evident, list[Row]] = {}
+        self._names: dict[int, str] = {self._season_no: self._season_name}
+        self._places: dict[tuple[int, str, str, str, str | None], tuple[str, int | None]] = {}
+        self._placed: set[int] = set()
+
+    def rows(self, evident: Evident) -> list[Row]:
+        """The troop's rows of one kind, up to the day, in their order."""
+        if evident not in self._rows:
+            self._rows[evident] = self.figures.evidence(evident, self.troop, self.as_of)
+            self._find_places(row["file_no"] for row in self._rows[evident] if row.get("file_no") is not None)
+        return self._rows[evident]
+
+    def _find_places(self, file_nos: Iterable[int]) -> None:
+        new = set(file_nos) - self._placed
+        if new:
+            self._placed |= new
+            self._names |= self.figures.file_names(new)
+            for row in self.figures.places(new):
+                key = (row["file_no"], row["table_name"], row["sheet"], row["column_name"], row["item"])
+                self._places[key] = (row["letters"], row["row_no"])
+
+    @cached_property
+    def entries(self) -> list[Row]:
+        """Every number that counts in money or packages."""
+        return self.rows("entries")
+
+    def cell(self, row: Row, table: str, column: str, value: Any, factor: Decimal | int = 1, note: str = "") -> Cell:
+        """The cell of a column of a row."""
+        where = (row["file_no"], table, row["sheet"], column)
+        place = self._places.get((*where, row.get("item"))) or self._places.get((*where, None)) or ("", None)
+        letters, row_no = place
+        name = self._names.get(row["file_no"], "")
+        return Cell(row["file_no"], name, row["sheet"], f"{letters}{row_no or row['row_no']}", value, Decimal(factor), note)
+
+    def rule(self, key: str, value: Any, factor: Decimal | int = 1) -> Cell:
+        """A value that season.toml states, by its key."""
+        return Cell(self._season_no, self._season_name, "", key, value, Decimal(factor))
