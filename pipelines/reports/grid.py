@@ -22,7 +22,6 @@ FIRST = 4  # the row of the headers, counted from 0: title, what and when, a bla
 WIDTHS = {"money": 13, "code": 10, "date": 12, "yes or no": 11}
 HEADER = {"text_wrap": True, "valign": "bottom", "bg_color": PALE, "bottom": 2, "bottom_color": BLUE, "bold": True}
 LETTER, A4 = 1, 9  # paper sizes as a workbook numbers them
-LETTER_COUNTRIES = {"USD", "CAD"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +139,7 @@ def print_set_up(pen: Pen, sheet: Worksheet, *, landscape: bool = True) -> None:
     """On paper: the whole width on a page, pages numbered."""
     if landscape:
         sheet.set_landscape()
-    sheet.set_paper(LETTER if pen.week.season.season.currency in LETTER_COUNTRIES else A4)
+    sheet.set_paper(LETTER if pen.week.paper == "us-letter" else A4)
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
     named = pen.week.season.season.title.replace("&", "&&")[:120]

@@ -56,7 +56,7 @@ def values(week: Week, troop: str) -> dict[str, Any]:
     leader = cut(week.troops[troop]["leader"] or "")
     known = f", as known on {week.known_on:%Y-%m-%d %H:%M} UTC" if week.known_on else ""
     return {
-        "paper": "us-letter" if frame.currency in ("USD", "CAD") else "a4",
+        "paper": week.paper,
         "title": f"Statement of troop {troop}, week {week.week_no}",
         "season": cut(frame.title),
         "area": cut(frame.area),
@@ -66,7 +66,7 @@ def values(week: Week, troop: str) -> dict[str, Any]:
         "lead": lead(week, troop),
         "thanks": well_done(week, troop),
         "tiles": _tiles(week, row),
-        "places": _places(week, row),
+        "places": places_of(week, row),
         "places_title": f"Where every {week.coin} is",
         "places_total": [TOTAL_LABEL, week.money(total(row))],
         "account": _account(week, row),
@@ -148,7 +148,8 @@ def _next_due(week: Week, row: Row) -> list[str]:
     return ["Next due", f"{about}{week.money(row['next_due'])}", f"on {short_day(row['next_due_on'])}, {how}", tone]
 
 
-def _places(week: Week, row: Row) -> list[dict[str, Any]]:
+def places_of(week: Week, row: Row) -> list[dict[str, Any]]:
+    """Where every dollar is, for a template: label, amount as shown, amount, whether it stands out."""
     return [
         {
             "label": measure("standing", name).label,

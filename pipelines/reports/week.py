@@ -15,6 +15,7 @@ from pipelines.season import Season
 Row = dict[str, Any]
 MINUS = "\N{MINUS SIGN}"
 
+LETTER_CURRENCIES = ("USD", "CAD")
 COINS = {"USD": "dollar", "CAD": "dollar", "AUD": "dollar", "NZD": "dollar", "EUR": "euro", "GBP": "pound"}
 
 
@@ -112,6 +113,11 @@ class Week:
     def coin(self) -> str:
         """The currency's unit in words: dollar, euro, pound; else unit of money."""
         return COINS.get(self.season.season.currency, "unit of money")
+
+    @property
+    def paper(self) -> str:
+        """The paper of the currency's country: us-letter or a4."""
+        return "us-letter" if self.season.season.currency in LETTER_CURRENCIES else "a4"
 
     @property
     def sign(self) -> str:
