@@ -12,15 +12,14 @@ from dashboard.pages import screens_of
 from pipelines.errors import Stop
 
 MARK = Path(__file__).with_name("mark.png")
-DEFAULT = "screens/this_week.py"
 
 
 def show() -> None:
     """One run of the app."""
     st.set_page_config(page_title="Musterbook", page_icon=str(MARK), layout="wide")
     pages = [
-        st.Page(one.file, title=one.title, help=one.question, default=one.file == DEFAULT)
-        for one in screens_of(queries.role())
+        st.Page(one.file, title=one.title, help=one.question, default=place == 0)
+        for place, one in enumerate(screens_of(queries.role()))
     ]
     page = st.navigation(pages, position="top")
     try:

@@ -9,7 +9,9 @@ from pathlib import Path
 from urllib.parse import quote
 
 STYLE = Path(__file__).with_name("door.css").read_bytes()
-POLICY = "default-src 'none'; style-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+POLICY = (
+    "default-src 'none'; style-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
 MISFIT = "This name and code do not fit together. Look at both once more."
 USED = "This link has been used, or is too old. Ask for a new one, or sign in with your code."
 

@@ -22,6 +22,7 @@ def head(read: Readings, title: str) -> None:
             st.header(title, anchor=False)
         queries.choose(_choose_week(read.days(), rules["first_week_ending"]))
     st.caption(words.plain(_as_of(queries.now())))
+    st.markdown(f"Signed in as {words.plain(read.viewer.name)}. [Sign out](/sign-out)")
 
 
 def _week_no(day: date, first: date) -> int:

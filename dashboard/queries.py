@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, cast
@@ -19,16 +19,24 @@ from typing import Any, cast
 import polars as pl
 import pyarrow as pa
 
-from pipelines import flow, warehouse
+from dashboard.postbox import Postbox
+from pipelines import drafts, flow, warehouse
 from pipelines.access import Access
 from pipelines.book import Book
+from pipelines.contract import SUBMISSION_TABLES
+from pipelines.drafts import Draft
 from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
 from pipelines.measures import Fact, Figures, Relation, Viewer
+from pipelines.preview import Preview, preview
 from pipelines.quartiles import Compared, Quartiles
+from pipelines.records import Sheet
+from pipelines.season import Season
 from pipelines.warehouse import Connection
 
-MOST_ENTRIES = 600  # readings kept of one snapshot
+MOST_ENTRIES = 4000  # readings kept of one snapshot: those of 200 leaders
+WEEK = timedelta(weeks=1)
+FACTS_OF_TROOPS: tuple[Fact, ...] = ("troops", "roster")
 Row = dict[str, Any]
 
 
@@ -82,12 +90,22 @@ class _Shelf:
         self.book: Book | None = None
         self.who: Callable[[], Viewer] = nobody
         self._access: Access | None = None
+        self._postbox: Postbox | None = None
         self._newest: _Snapshot | None = None
         self._lock = threading.Lock()
 
     def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
         with self._lock:
+            before, self._postbox = self._postbox, None
             self.book, self.who, self._newest, self._access = book, who, None, None
+        if before:
+            before.close()
+
+    def postbox(self) -> Postbox:
+        with self._lock:
+            if self._postbox is None:
+                self._postbox = Postbox(book())
+            return self._postbox
 
     def access(self) -> Access:
         with self._lock:
@@ -256,3 +274,88 @@ def note(what: str, about: str = "") -> None:
 def note_of(name: str, what: str, about: str = "", address: str = "") -> None:
     """Writes down in the log what somebody does outside of the app's own runs."""
     _SHELF.access().store.note(name, what, about, address)
+
+
+def _own(troop: str) -> str:
+    """The name of whoever asks, where the troop is theirs; raises Stop where it is not, whether or not it exists."""
+    who = viewer()
+    if who.troops is None or troop not in who.troops:
+        raise Stop("This is no troop of yours.")
+    return who.name
+
+
+def draft(troop: str, week_ending: date) -> Draft:
+    """The week that a troop is filling in: its draft, else what was sent, else empty rows for all that is known."""
+    _own(troop)
+    found = drafts.kept(_SHELF.access().store, troop, week_ending)
+    if found:
+        return found
+    known = [
+        row["participant"]
+        for row in now().facts("roster", troop)
+        if row["registered_on"] <= week_ending and (row["left_on"] is None or row["left_on"] > week_ending - WEEK)
+    ]
+    return drafts.prefilled(book().season(), sorted(known), sent(troop, week_ending))
+
+
+def sent(troop: str, week_ending: date) -> dict[str, list[Row]]:
+    """The rows that hold of a troop's week, by table."""
+    tables = [table.name for table in SUBMISSION_TABLES]
+    return {
+        name: [row for row in now().facts(cast(Fact, name), troop) if row["week_ending"] == week_ending]
+        for name in tables
+    }
+
+
+def is_kept(troop: str, week_ending: date) -> bool:
+    """Whether there is a draft of a troop's week."""
+    _own(troop)
+    return drafts.kept(_SHELF.access().store, troop, week_ending) is not None
+
+
+def keep_draft(troop: str, week_ending: date, typed: Draft) -> bool:
+    """Keeps what was typed; False where it is far too long."""
+    return drafts.keep(_SHELF.access().store, troop, week_ending, typed, _own(troop))
+
+
+def drop_draft(troop: str, week_ending: date) -> None:
+    """Throws a draft away; what was sent stays."""
+    _own(troop)
+    drafts.drop(_SHELF.access().store, troop, week_ending)
+
+
+def look_over(given: Path | list[Sheet], name: str) -> Preview:
+    """A workbook judged before it is sent. Raises Stop where it is not a week of a troop of the viewer's.
+
+    The same is said whether it is another troop's, or nobody's: it tells nothing of troops that are not the viewer's.
+    """
+    who = viewer()
+    found = preview(book().season(), _known_troops(), given, name)
+    if found.what != "submission":
+        raise Stop(
+            "This file is no workbook of a troop's week. Fetch this week's form under Our papers and fill it in."
+        )
+    if who.troops is None or found.troop not in who.troops:
+        raise Stop("This workbook's Cover does not name a troop of yours. Look at the code beside Troop.")
+    return found
+
+
+def send_week(payload: bytes, name: str) -> Outcome:
+    """Takes a troop's workbook in on behalf of its leader; raises Stop where it speaks of another troop."""
+    who = viewer()
+    if not who.troops:
+        raise Stop("Only a troop's leader sends its week here.")
+    outcome = _SHELF.postbox().send(payload, name, who.name, who.troops)
+    note("week sent", f"{name}: {outcome.status}")
+    return outcome
+
+
+def _known_troops() -> list[str]:
+    """The codes of all troops, which a file is judged by; never shown."""
+    everybody = reading_for(Viewer("judging"))
+    return sorted({row["troop"] for fact in FACTS_OF_TROOPS for row in everybody.facts(fact)})
+
+
+def season() -> Season:
+    """The season's rules as season.toml states them."""
+    return book().season()

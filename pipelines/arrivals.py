@@ -50,6 +50,7 @@ class Refused:
     name: str
     status: str
     findings: list[Finding]
+    sha256: str = ""
 
 
 def land(
@@ -78,7 +79,7 @@ def land(
             continue
         digest, path = book.land(payload)
         if digest in known:
-            refused.append(Refused(parcel.name, "already taken in", []))
+            refused.append(Refused(parcel.name, "already taken in", [], digest))
             continue
         known.add(digest)
         opened.append(Opened(parcel.name, digest, len(payload), path))

@@ -3,7 +3,7 @@
 Comes in: a book and paths. Goes out: what became of each file; a new snapshot.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -12,7 +12,7 @@ from pathlib import Path
 from pipelines import arrivals, follow_up, landed, warehouse
 from pipelines.arrivals import Progress
 from pipelines.book import Book, now
-from pipelines.errors import BrokenSeason, Busy
+from pipelines.errors import BrokenSeason, Busy, Stop
 from pipelines.intake.parcels import unpack
 from pipelines.landed import Arrival
 from pipelines.measures import Figures, Viewer
@@ -33,7 +33,12 @@ class Outcome:
     rows_held: int = 0
     packages_held: int = 0
     dollars_held: str = "0.00"
+    sha256: str = ""
     findings: list[Finding] = field(default_factory=list)
+
+
+class Astray(Stop):
+    """A file speaks of a troop that its sender has no part in; nothing of its batch was taken in."""
 
 
 def silent(_what: str, _done: int, _of: int) -> None:
@@ -43,12 +48,17 @@ def silent(_what: str, _done: int, _of: int) -> None:
 def ingest(
     book: Book,
     paths: Iterable[Path],
-    sender: str,
+    sender: str | Mapping[str, str],
     *,
+    only: Mapping[str, frozenset[str]] | None = None,
     progress: Progress = silent,
     on_wait: Callable[[str], None] = lambda _said: None,
 ) -> list[Outcome]:
-    """Takes in files, folders and zips; publishes when anything changed. One Outcome a file, in the order landed."""
+    """Takes in files, folders and zips; publishes when anything changed. One Outcome a file, in the order landed.
+
+    `sender`: who sent them, or of each file by its SHA-256. `only`: by SHA-256 too, the troops that a file may speak
+    of; raises Astray where one speaks of another, or of none, and then nothing of all these files is taken in.
+    """
     parcels = list(unpack(paths))
     with book.writing(on_wait) as con:
         season = book.season()
@@ -57,16 +67,29 @@ def ingest(
         opened.sort(key=lambda one: (one.what != "feed", one.name))
         with warehouse.transaction(con):
             at = _time(con)
-            season_changed = _land_season(book, con, season, at, sender)
+            season_changed = _land_season(book, con, season, at, sender if isinstance(sender, str) else "dashboard")
             for number, one in enumerate(opened, landed.last_landed(con)[0] + 1):
                 one.file_no = number
-            landed.land_files(con, [Arrival(o.file_no, o.sha256, o.name, o.size, at, sender, o.what) for o in opened])
+            names = {o.sha256: sender if isinstance(sender, str) else sender[o.sha256] for o in opened}
+            listed = [Arrival(o.file_no, o.sha256, o.name, o.size, at, names[o.sha256], o.what) for o in opened]
+            landed.land_files(con, listed)
             take_in(book, con, season, opened, at, season_changed=season_changed, progress=progress)
-        outcomes = [Outcome(one.name, status=one.status, findings=one.findings) for one in refused]
+            if only is not None:
+                _refuse_astray(con, opened, only)
+        outcomes = [Outcome(o.name, status=o.status, sha256=o.sha256, findings=o.findings) for o in refused]
         outcomes += _outcomes(con, [one.file_no for one in opened])
         if opened or season_changed or not _is_published(book, con, season):
             publish(book, con, season, progress)
     return outcomes
+
+
+def _refuse_astray(con: Connection, opened: Sequence[arrivals.Opened], only: Mapping[str, frozenset[str]]) -> None:
+    """Stops, before anything is certain, where a file speaks of a troop that it may not speak of."""
+    for one in opened:
+        query = "select distinct troop from landed.units where file_no = ?"
+        troops = {row[0] for row in con.execute(query, [one.file_no]).fetchall()}
+        if one.what != "submission" or not troops or not troops <= only[one.sha256]:
+            raise Astray("This is not a workbook of a troop of yours.")
 
 
 def take_in(
@@ -158,14 +181,14 @@ def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:
     outcomes = []
     for row in warehouse.rows(
         con,
-        "select f.name, f.file_no, f.what, coalesce(sum(rows_read), 0)::integer as rows, "
+        "select f.name, f.file_no, f.what, f.sha256, coalesce(sum(rows_read), 0)::integer as rows, "
         "coalesce(sum(rows_read) filter (accepted_at is null), 0)::integer as rows_held, "
         "coalesce(sum(packages) filter (accepted_at is null), 0)::bigint as packages_held, "
         "coalesce(sum(dollars) filter (accepted_at is null), 0)::varchar as dollars_held, "
         "case when f.what = 'unknown' or bool_and(accepted_at is null) then 'held' "
         "when bool_or(accepted_at is null) then 'partly held' else 'taken in' end as status "
         "from landed.files f left join landed.units u using (file_no) where f.file_no >= ? "
-        "group by f.name, f.file_no, f.what order by f.file_no",
+        "group by f.name, f.file_no, f.what, f.sha256 order by f.file_no",
         values,
     ):
         outcomes.append(Outcome(**row, findings=findings.get(row["file_no"], [])))

@@ -9,6 +9,8 @@ import typer
 
 from pipelines.commands import progress, say, say_aside
 
+LED = "0448"  # the troop whose leader the demo lets in besides the coordinator
+
 
 def register(app: typer.Typer) -> None:
     app.command("demo")(demo)
@@ -43,5 +45,10 @@ def demo(
         say(f"Open it:    musterbook serve --book {place}")
         return
     from dashboard.server import serve as open_dashboard  # noqa: PLC0415
+    from pipelines.access import Access  # noqa: PLC0415
 
-    open_dashboard(book, port=port)
+    leader = f"leader-{LED}"
+    access = Access(book.folder)
+    if access.person(leader) is None:
+        access.add(leader, "leader", [LED], by="the demo")
+    open_dashboard(book, port=port, links=[leader])

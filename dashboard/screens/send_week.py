@@ -1,0 +1,210 @@
+"""What happened in our troop this week?"""
+
+import re
+import tempfile
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+
+from dashboard import own_troop, queries, week_form, words
+from dashboard.queries import Readings
+from dashboard.week_form import Place
+from pipelines.contract import SUBMISSION_TABLES
+from pipelines.drafts import sheets_of, workbook
+from pipelines.errors import Stop
+from pipelines.preview import Change, Preview, changes
+
+TITLE = "Send this week"
+ORDER = 30
+ROLES = ("leader",)
+PARTS = {
+    "Count": week_form.stock,
+    "Families": week_form.families,
+    "Stalls": lambda place, draft: week_form.entries(place, draft, "stalls"),
+    "Banked": lambda place, draft: week_form.entries(place, draft, "banked"),
+    "Moves": lambda place, draft: week_form.entries(place, draft, "moves"),
+    "Goals": week_form.goals,
+    "Bank and note": week_form.cover,
+}
+KINDS = ["xlsx", "ods", "xls"]
+LOOKED, DONE, CHOSEN = "looked_over", "week_sent", "week_to_send"
+MOST_CHANGES = 30
+TABLES = {table.name: table.a_row_is for table in SUBMISSION_TABLES}
+
+
+def choose_week(read: Readings, troop: str) -> date:
+    """The week to send: the first one that is missing, unless another is chosen; one ahead of what is published."""
+    season = queries.season()
+    days = [*read.days()]
+    if (ahead := season.week_ending(len(days) + 1)) <= season.last_dated:
+        days.append(ahead)
+    sent = {row["as_of"] for row in read.weeks("standing", troop) if row["submitted"]}
+    missing = [day for day in days if day not in sent]
+    first = missing[0] if missing else days[-1]
+    told = {day: "sent" if day in sent else "not sent" for day in days}
+    return st.selectbox(
+        "Which week", list(reversed(days)), index=len(days) - 1 - days.index(first), key=f"{CHOSEN} {troop}",
+        format_func=lambda day: f"Week {season.week_number(day)}, to {words.day(day)}: {told[day]}",
+    )  # fmt: skip
+
+
+def name_of(given: str) -> str:
+    """A file's name as it is kept: its last part, without what could be taken for a path or a command."""
+    last = re.split(r"[/\\]", given)[-1]
+    return re.sub(r"[^\w .()-]", "_", last).strip(". ")[-100:] or "workbook.xlsx"
+
+
+def findings(found: Preview) -> None:
+    """What is to mend, and what is worth knowing."""
+    for one in found.findings:
+        where = " ".join(part for part in (one.sheet, one.cell) if part)
+        told = f"{words.bold(where)}: " if where else ""
+        mark = "To know" if one.is_note else "To mend"
+        st.markdown(f"{mark}. {told}{words.plain(f'{one.found}. Expected: {one.expected}. {one.how}')}")
+
+
+def change_list(found: list[Change], currency: str, *, is_again: bool) -> None:
+    """What would be another value, before it is sent."""
+    if not found:
+        st.markdown(
+            "Nothing would change: this is what holds already." if is_again else "It reports nothing but zeros."
+        )
+        return
+    lines = ["| What | Was | Will be |", "|:--|--:|--:|"]
+    for one in found[:MOST_CHANGES]:
+        unit = "money" if one.column in {"cash", "card", "amount", "bank_balance"} else "packages"
+        what = words.plain(f"{one.of} {one.column.replace('_', ' ')}".strip())
+        was, will = (
+            "nothing" if value is None else words.plain(words.money(value, currency) if unit == "money" else str(value))
+            for value in (one.before, one.after)
+        )
+        lines.append(f"| {what} | {was} | {words.bold(will)} |")
+    st.markdown("\n".join(lines))
+    if len(found) > MOST_CHANGES:
+        st.caption(f"and {len(found) - MOST_CHANGES} more")
+
+
+def look_over(place: Place) -> None:
+    """Judges the draft as it stands; what would be sent is kept for the button that sends it."""
+    draft = queries.draft(place.troop, place.week_ending)
+    sheets = sheets_of(draft, place.season, place.troop, place.week_ending)
+    name = f"Troop {place.troop}, week {place.season.week_number(place.week_ending)}.xlsx"
+    _look(sheets, name, lambda: workbook(sheets))
+
+
+def _look(given: Any, name: str, payload: Any) -> None:
+    try:
+        st.session_state[LOOKED] = (queries.look_over(given, name), name, payload())
+    except Stop as stop:
+        st.session_state[LOOKED] = str(stop)
+
+
+def drop_workbook() -> None:
+    """A workbook in place of filling in on the page."""
+    with st.form("workbook", border=False, clear_on_submit=True):
+        given = st.file_uploader("The troop's workbook (.xlsx, .ods or .xls)", type=KINDS, key="workbook_file")
+        pressed = st.form_submit_button("Look it over", width="stretch")
+    if pressed and given is not None:
+        name = name_of(given.name)
+        with tempfile.TemporaryDirectory(prefix="musterbook-look-") as folder:
+            path = Path(folder) / name
+            path.write_bytes(given.getvalue())
+            _look(path, name, given.getvalue)
+        st.rerun()
+
+
+def looked_over(read: Readings, troop: str) -> None:
+    """What was looked over: what is to mend, or what would change, and the button that sends."""
+    looked = st.session_state.get(LOOKED)
+    if looked is None:
+        return
+    with st.container(border=True):
+        if isinstance(looked, str):
+            st.warning(words.plain(looked))
+        else:
+            found, name, payload = looked
+            _would(read, found, name, payload)
+        st.button("Go on filling in", on_click=lambda: st.session_state.pop(LOOKED, None), width="stretch")
+
+
+def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
+    season, currency = queries.season(), read.rules()["currency"]
+    week = (
+        f"week {season.week_number(found.week_ending)}, to {words.day(found.week_ending)}" if found.week_ending else ""
+    )
+    if found.is_held:
+        st.markdown(f"#### {words.plain(f'Something must be mended before {week or name} can be sent')}")
+        findings(found)
+        return
+    if found.troop is None or found.week_ending is None:
+        return
+    before = queries.sent(found.troop, found.week_ending)
+    is_again = any(before.values())
+    st.markdown(f"#### {words.plain(f'Troop {found.troop}, {week}')}")
+    st.markdown("This takes the place of what was sent before. What changes:" if is_again else "What you report:")
+    change_list(changes(before, found.rows), currency, is_again=is_again)
+    findings(found)
+    if st.button("Send this week", type="primary", width="stretch", key="send"):
+        with st.spinner("Sending"):
+            _send(found.troop, found.week_ending, payload, name)
+        st.rerun()
+
+
+def _send(troop: str, week_ending: date, payload: bytes, name: str) -> None:
+    try:
+        outcome = queries.send_week(payload, name)
+    except Stop as stop:
+        st.session_state[LOOKED] = f"Not sent: {stop}"
+        return
+    if outcome.status in {"taken in", "already taken in"}:
+        queries.drop_draft(troop, week_ending)
+    st.session_state[DONE] = (outcome.status, name)
+    st.session_state.pop(LOOKED, None)
+
+
+def told_of_sending() -> None:
+    """What became of what was sent."""
+    done = st.session_state.pop(DONE, None)
+    if done is None:
+        return
+    status, name = done
+    if status == "taken in":
+        st.success(words.plain(f"{name} is in and counts from now on. Thank you."))
+    elif status == "already taken in":
+        st.info(words.plain(f"{name} had come in before, word for word: nothing changes."))
+    else:
+        st.warning(words.plain(f"{name} has come in and is held: your coordinator sees why."))
+
+
+def show() -> None:
+    """The screen."""
+    read = queries.now()
+    troop = own_troop.choose(read)
+    told_of_sending()
+    week_ending = choose_week(read, troop)
+    place = Place(troop, week_ending, queries.season())
+    looked_over(read, troop)
+    draft = queries.draft(troop, week_ending)
+    part = st.segmented_control("What to fill in", list(PARTS), default="Count", required=True, key="week_part")
+    PARTS[part if part in PARTS else "Count"](place, draft)
+    if queries.is_kept(troop, week_ending):
+        st.caption("Everything that you typed is kept, on every device where you sign in, until you send it.")
+        st.button("Throw the draft away", on_click=_throw_away, args=(place,), type="tertiary")
+    st.button("Look it over", type="primary", width="stretch", on_click=look_over, args=(place,), key="look")
+    with st.expander("Or drop the workbook"):
+        drop_workbook()
+    st.caption(
+        "Cash is best counted by two adults who are not related, and banked promptly. Use codes, never names of "
+        "children or buyers, in notes too."
+    )
+
+
+def _throw_away(place: Place) -> None:
+    queries.drop_draft(place.troop, place.week_ending)
+    for key in [key for key in st.session_state if str(key).startswith(place.key())]:
+        del st.session_state[key]
+
+
+show()
