@@ -62,7 +62,7 @@ class Item(_Part):
 
     code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
     title: str = Field(min_length=1)
-    price: Money
+    price: Annotated[Money, Field(le=10_000)]
     packages_per_case: int = Field(default=12, ge=1, le=10_000)
     stocked: bool = True
 

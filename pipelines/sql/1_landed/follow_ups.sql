@@ -12,7 +12,7 @@ create table if not exists landed.follow_ups (
     as_of date not null,
     words varchar not null,
     on_day date,
-    amount decimal(12, 2),
-    at_stake decimal(12, 2),
-    met decimal(12, 2)
+    amount decimal(18, 2),
+    at_stake decimal(18, 2),
+    met decimal(18, 2)
 )

@@ -22,7 +22,7 @@ with events as (
 )
 select
     troop, item, on_day,
-    sum(supplied)::integer as supplied, sum(moved_in)::integer as moved_in, sum(moved_out)::integer as moved_out,
-    sum(damaged)::integer as damaged, sum(handed_out)::integer as handed_out, sum(stall)::integer as stall
+    sum(supplied)::bigint as supplied, sum(moved_in)::bigint as moved_in, sum(moved_out)::bigint as moved_out,
+    sum(damaged)::bigint as damaged, sum(handed_out)::bigint as handed_out, sum(stall)::bigint as stall
 from events
 group by all

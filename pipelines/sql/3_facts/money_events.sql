@@ -25,9 +25,9 @@ with events as (
 )
 select
     troop, on_day,
-    sum(cash)::decimal(12, 2) as cash, sum(card)::decimal(12, 2) as card, sum(banked)::decimal(12, 2) as banked,
-    sum(remitted)::decimal(12, 2) as remitted, sum(adjustments)::decimal(12, 2) as adjustments,
-    sum(settled)::decimal(12, 2) as settled, sum(stall_sold_value)::decimal(12, 2) as stall_sold_value,
-    sum(stall_takings)::decimal(12, 2) as stall_takings
+    sum(cash)::decimal(18, 2) as cash, sum(card)::decimal(18, 2) as card, sum(banked)::decimal(18, 2) as banked,
+    sum(remitted)::decimal(18, 2) as remitted, sum(adjustments)::decimal(18, 2) as adjustments,
+    sum(settled)::decimal(18, 2) as settled, sum(stall_sold_value)::decimal(18, 2) as stall_sold_value,
+    sum(stall_takings)::decimal(18, 2) as stall_takings
 from events
 group by all

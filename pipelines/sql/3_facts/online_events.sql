@@ -11,10 +11,10 @@ with changes as (
 )
 select
     troop, seller as participant, item, on_day,
-    sum(sign)::integer as orders,
-    sum(case when is_remote then sign * packages else 0 end)::integer as remote,
-    sum(case when is_remote then sign * goods_amount else 0 end)::decimal(12, 2) as remote_value,
-    sum(case when is_paid_by_hand then sign * packages else 0 end)::integer as by_hand,
-    sum(case when is_paid_by_hand then sign * goods_amount else 0 end)::decimal(12, 2) as by_hand_value
+    sum(sign)::bigint as orders,
+    sum(case when is_remote then sign * packages else 0 end)::bigint as remote,
+    sum(case when is_remote then sign * goods_amount else 0 end)::decimal(18, 2) as remote_value,
+    sum(case when is_paid_by_hand then sign * packages else 0 end)::bigint as by_hand,
+    sum(case when is_paid_by_hand then sign * goods_amount else 0 end)::decimal(18, 2) as by_hand_value
 from changes
 group by all

@@ -4,14 +4,14 @@
 with money as (
     select
         as_of, week_no,
-        count(*)::integer as troops,
-        count(*) filter (submitted)::integer as troops_submitted,
-        count(*) filter (past_due > 0)::integer as troops_past_due,
-        count(*) filter (cover < 0)::integer as troops_not_covered,
-        sum(available)::integer as available, sum(sold_from_stock)::integer as sold_from_stock,
-        sum(remote)::integer as remote, sum(packages_sold)::integer as packages_sold,
-        sum(on_hand)::integer as on_hand, sum(missing)::integer as missing,
-        sum(stocked_sold)::integer as stocked_sold, sum(stocked_available)::integer as stocked_available,
+        count(*)::bigint as troops,
+        count(*) filter (submitted)::bigint as troops_submitted,
+        count(*) filter (past_due > 0)::bigint as troops_past_due,
+        count(*) filter (cover < 0)::bigint as troops_not_covered,
+        sum(available)::bigint as available, sum(sold_from_stock)::bigint as sold_from_stock,
+        sum(remote)::bigint as remote, sum(packages_sold)::bigint as packages_sold,
+        sum(on_hand)::bigint as on_hand, sum(missing)::bigint as missing,
+        sum(stocked_sold)::bigint as stocked_sold, sum(stocked_available)::bigint as stocked_available,
         sum(available_value)::decimal(14, 2) as available_value, sum(remote_value)::decimal(14, 2) as remote_value,
         sum(on_hand_value)::decimal(14, 2) as on_hand_value, sum(damaged_value)::decimal(14, 2) as damaged_value,
         sum(missing_value)::decimal(14, 2) as missing_value, sum(families_owe)::decimal(14, 2) as families_owe,
@@ -25,18 +25,18 @@ with money as (
         sum(past_due_8_14)::decimal(14, 2) as past_due_8_14, sum(past_due_15_30)::decimal(14, 2) as past_due_15_30,
         sum(past_due_over_30)::decimal(14, 2) as past_due_over_30,
         sum(paid_of_charge)::decimal(14, 2) as paid_of_charge, sum(stall_takings)::decimal(14, 2) as stall_takings,
-        sum(registered)::integer as registered, sum(taking_part)::integer as taking_part,
-        sum(registered_taking_part)::integer as registered_taking_part
+        sum(registered)::bigint as registered, sum(taking_part)::bigint as taking_part,
+        sum(registered_taking_part)::bigint as registered_taking_part
     from measures.standing
     group by all
 ),
 steps as (
     select
         as_of,
-        sum(step_registered)::integer as step_registered, sum(step_contact)::integer as step_contact,
-        sum(step_goal)::integer as step_goal, sum(step_page)::integer as step_page, sum(step_told)::integer as step_told,
-        sum(step_first_sale)::integer as step_first_sale, sum(step_goal_met)::integer as step_goal_met,
-        sum(goal)::integer as goal
+        sum(step_registered)::bigint as step_registered, sum(step_contact)::bigint as step_contact,
+        sum(step_goal)::bigint as step_goal, sum(step_page)::bigint as step_page, sum(step_told)::bigint as step_told,
+        sum(step_first_sale)::bigint as step_first_sale, sum(step_goal_met)::bigint as step_goal_met,
+        sum(goal)::bigint as goal
     from measures.steps
     group by all
 ),
@@ -50,16 +50,16 @@ ranked as (
 ),
 spread as (
     select
-        as_of, median(packages) as median_per_active, sum(packages)::integer as participants_packages,
-        coalesce(sum(packages) filter (place <= ceil(sellers / 10.0)), 0)::integer as top_tenth_packages
+        as_of, median(packages) as median_per_active, sum(packages)::bigint as participants_packages,
+        coalesce(sum(packages) filter (place <= ceil(sellers / 10.0)), 0)::bigint as top_tenth_packages
     from ranked
     group by all
 ),
 by_hand as (
-    select as_of, sum(by_hand)::integer as by_hand from measures.items group by all
+    select as_of, sum(by_hand)::bigint as by_hand from measures.items group by all
 ),
 posted as (
-    select as_of, count(*)::integer as posted_orders, sum(packages)::integer as posted_packages
+    select as_of, count(*)::bigint as posted_orders, sum(packages)::bigint as posted_packages
     from measures.posted_orders
     group by all
 ),

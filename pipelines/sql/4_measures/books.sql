@@ -8,6 +8,6 @@ with latest as (
     where p.is_asked
     qualify row_number() over (partition by p.as_of, p.troop order by b."on" desc) = 1
 )
-select l.*, c.owed as ours, (l.theirs - c.owed)::decimal(12, 2) as difference
+select l.*, c.owed as ours, (l.theirs - c.owed)::decimal(18, 2) as difference
 from latest l
 join measures.charges c on c.as_of = l.given_on and c.troop = l.troop

@@ -5,9 +5,9 @@ with packages as (
     select
         as_of, troop,
         sum(available) as available, sum(sold_from_stock) as sold_from_stock, sum(remote) as remote,
-        sum(available * price)::decimal(12, 2) as available_value,
-        sum(remote_value)::decimal(12, 2) as remote_value,
-        sum(by_hand_value)::decimal(12, 2) as by_hand_value
+        sum(available * price)::decimal(18, 2) as available_value,
+        sum(remote_value)::decimal(18, 2) as remote_value,
+        sum(by_hand_value)::decimal(18, 2) as by_hand_value
     from measures.item_points
     group by all
 ),
@@ -33,23 +33,23 @@ money as (
 joined as (
     select
         p.as_of, p.troop, p.is_asked,
-        k.available::integer as available, k.sold_from_stock::integer as sold_from_stock, k.remote::integer as remote,
-        (k.sold_from_stock + k.remote)::integer as packages_sold,
+        k.available::bigint as available, k.sold_from_stock::bigint as sold_from_stock, k.remote::bigint as remote,
+        (k.sold_from_stock + k.remote)::bigint as packages_sold,
         k.available_value, k.remote_value, k.by_hand_value,
-        coalesce(w.registered, 0)::integer as registered,
-        coalesce(w.taking_part, 0)::integer as taking_part,
-        coalesce(w.registered_taking_part, 0)::integer as registered_taking_part,
+        coalesce(w.registered, 0)::bigint as registered,
+        coalesce(w.taking_part, 0)::bigint as taking_part,
+        coalesce(w.registered_taking_part, 0)::bigint as registered_taking_part,
         coalesce(t.divisor, case r.proceeds_per when 'taking_part' then w.taking_part else w.registered end, 0)
             ::integer as divisor,
         t.extra_rate,
-        coalesce(m.cash, 0)::decimal(12, 2) as cash,
-        coalesce(m.card, 0)::decimal(12, 2) as card,
-        coalesce(m.banked, 0)::decimal(12, 2) as banked,
-        coalesce(m.remitted, 0)::decimal(12, 2) as remitted,
-        coalesce(m.adjustments, 0)::decimal(12, 2) as adjustments,
-        coalesce(m.settled, 0)::decimal(12, 2) as settled,
-        coalesce(m.stall_sold_value, 0)::decimal(12, 2) as stall_sold_value,
-        coalesce(m.stall_takings, 0)::decimal(12, 2) as stall_takings
+        coalesce(m.cash, 0)::decimal(18, 2) as cash,
+        coalesce(m.card, 0)::decimal(18, 2) as card,
+        coalesce(m.banked, 0)::decimal(18, 2) as banked,
+        coalesce(m.remitted, 0)::decimal(18, 2) as remitted,
+        coalesce(m.adjustments, 0)::decimal(18, 2) as adjustments,
+        coalesce(m.settled, 0)::decimal(18, 2) as settled,
+        coalesce(m.stall_sold_value, 0)::decimal(18, 2) as stall_sold_value,
+        coalesce(m.stall_takings, 0)::decimal(18, 2) as stall_takings
     from measures.points p
     cross join season.rules r
     join facts.troops t on t.troop = p.troop
@@ -73,13 +73,13 @@ rated as (
 charged as (
     select
         *,
-        (available_value + remote_value)::decimal(12, 2) as charged,
-        (remote_value + by_hand_value)::decimal(12, 2) as paid_online,
-        round(proceeds_rate * (available + remote), 2)::decimal(12, 2) as proceeds
+        (available_value + remote_value)::decimal(18, 2) as charged,
+        (remote_value + by_hand_value)::decimal(18, 2) as paid_online,
+        round(proceeds_rate * (available + remote), 2)::decimal(18, 2) as proceeds
     from rated
 )
 select
     *,
-    (paid_online + remitted + adjustments)::decimal(12, 2) as credits,
-    (charged - proceeds - paid_online - remitted - adjustments)::decimal(12, 2) as owed
+    (paid_online + remitted + adjustments)::decimal(18, 2) as credits,
+    (charged - proceeds - paid_online - remitted - adjustments)::decimal(18, 2) as owed
 from charged

@@ -27,7 +27,7 @@ asked as (
             when l.due_on > l.as_of then null
             when l.amount is not null then greatest(a.credits, 0) + l.amount
             else greatest(round(l.share * (c.charged - c.proceeds), 2), 0)
-        end::decimal(12, 2) as due_by
+        end::decimal(18, 2) as due_by
     from listed l
     left join measures.charges a on a.as_of = l.announced_on and a.troop = l.troop
     left join measures.charges c on c.as_of = l.cutoff_on and c.troop = l.troop
@@ -44,14 +44,14 @@ levelled as (
 instalments as (
     select
         *,
-        (due_in_all - lag(due_in_all, 1, 0) over (partition by as_of, troop order by due_on))::decimal(12, 2) as instalment
+        (due_in_all - lag(due_in_all, 1, 0) over (partition by as_of, troop order by due_on))::decimal(18, 2) as instalment
     from levelled
 ),
 unpaid as (
     select
         i.*,
-        least(i.instalment, greatest(0, i.due_in_all - greatest(h.credits, 0)))::decimal(12, 2) as unpaid,
-        (i.as_of - i.due_on)::integer as days_old
+        least(i.instalment, greatest(0, i.due_in_all - greatest(h.credits, 0)))::decimal(18, 2) as unpaid,
+        (i.as_of - i.due_on)::bigint as days_old
     from instalments i
     join measures.charges h on h.as_of = i.as_of and h.troop = i.troop
 ),

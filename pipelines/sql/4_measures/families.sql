@@ -45,23 +45,23 @@ people as (
 joined as (
     select
         p.*,
-        coalesce(s.taken, 0)::integer as taken,
-        coalesce(s.brought_back, 0)::integer as brought_back,
-        coalesce(s.charged, 0)::decimal(12, 2) as charged,
-        coalesce(s.cash, 0)::decimal(12, 2) as paid_cash,
-        coalesce(s.card, 0)::decimal(12, 2) as paid_card,
-        coalesce(o.paid_online, 0)::decimal(12, 2) as paid_online,
-        coalesce(j.settled, 0)::decimal(12, 2) as settled,
-        coalesce(s.brought_back_value, 0)::decimal(12, 2) as brought_back_value,
-        coalesce(o.remote, 0)::integer as remote,
-        coalesce(o.by_hand, 0)::integer as by_hand
+        coalesce(s.taken, 0)::bigint as taken,
+        coalesce(s.brought_back, 0)::bigint as brought_back,
+        coalesce(s.charged, 0)::decimal(18, 2) as charged,
+        coalesce(s.cash, 0)::decimal(18, 2) as paid_cash,
+        coalesce(s.card, 0)::decimal(18, 2) as paid_card,
+        coalesce(o.paid_online, 0)::decimal(18, 2) as paid_online,
+        coalesce(j.settled, 0)::decimal(18, 2) as settled,
+        coalesce(s.brought_back_value, 0)::decimal(18, 2) as brought_back_value,
+        coalesce(o.remote, 0)::bigint as remote,
+        coalesce(o.by_hand, 0)::bigint as by_hand
     from people p
     left join stock s using (as_of, troop, participant)
     left join online o using (as_of, troop, participant)
     left join settled j using (as_of, troop, participant)
 ),
 paid as (
-    select *, (paid_cash + paid_card + paid_online + settled)::decimal(12, 2) as paid
+    select *, (paid_cash + paid_card + paid_online + settled)::decimal(18, 2) as paid
     from joined
 ),
 -- Charges of a week take all that was paid and brought back, oldest first; where that is below 0 it is owed now.
@@ -91,19 +91,19 @@ aged as (
 owing as (
     select
         p.*,
-        (p.charged - p.paid)::decimal(12, 2) as owes,
-        (coalesce(a.age_0_7, 0) + greatest(-(p.paid + p.brought_back_value), 0))::decimal(12, 2) as owes_0_7,
-        coalesce(a.age_8_14, 0)::decimal(12, 2) as owes_8_14,
-        coalesce(a.age_15_30, 0)::decimal(12, 2) as owes_15_30,
-        coalesce(a.age_over_30, 0)::decimal(12, 2) as owes_over_30,
-        greatest(0, p.paid_cash + p.paid_card + p.settled - p.charged)::decimal(12, 2) as overpaid
+        (p.charged - p.paid)::decimal(18, 2) as owes,
+        (coalesce(a.age_0_7, 0) + greatest(-(p.paid + p.brought_back_value), 0))::decimal(18, 2) as owes_0_7,
+        coalesce(a.age_8_14, 0)::decimal(18, 2) as owes_8_14,
+        coalesce(a.age_15_30, 0)::decimal(18, 2) as owes_15_30,
+        coalesce(a.age_over_30, 0)::decimal(18, 2) as owes_over_30,
+        greatest(0, p.paid_cash + p.paid_card + p.settled - p.charged)::decimal(18, 2) as overpaid
     from paid p
     left join aged a using (as_of, troop, participant)
 )
 select
     as_of, troop, participant, taken, brought_back, charged, paid_cash, paid_card, paid_online, settled, paid, owes,
     owes_0_7, owes_8_14, owes_15_30, owes_over_30, overpaid,
-    greatest(greatest(0, -owes) - overpaid, 0)::decimal(12, 2) as paid_ahead,
+    greatest(greatest(0, -owes) - overpaid, 0)::decimal(18, 2) as paid_ahead,
     remote, by_hand,
     taken - brought_back + remote as packages
 from owing

@@ -21,16 +21,16 @@ online as (
 filled as (
     select
         p.as_of, p.troop, p.is_asked, i.code as item, i.price, i.is_stocked,
-        coalesce(s.supplied, 0)::integer as supplied,
-        coalesce(s.moved_in, 0)::integer as moved_in,
-        coalesce(s.moved_out, 0)::integer as moved_out,
-        coalesce(s.damaged, 0)::integer as damaged,
-        coalesce(s.handed_out, 0)::integer as handed_out,
-        coalesce(s.stall, 0)::integer as stall,
-        coalesce(o.remote, 0)::integer as remote,
-        coalesce(o.remote_value, 0)::decimal(12, 2) as remote_value,
-        coalesce(o.by_hand, 0)::integer as by_hand,
-        coalesce(o.by_hand_value, 0)::decimal(12, 2) as by_hand_value
+        coalesce(s.supplied, 0)::bigint as supplied,
+        coalesce(s.moved_in, 0)::bigint as moved_in,
+        coalesce(s.moved_out, 0)::bigint as moved_out,
+        coalesce(s.damaged, 0)::bigint as damaged,
+        coalesce(s.handed_out, 0)::bigint as handed_out,
+        coalesce(s.stall, 0)::bigint as stall,
+        coalesce(o.remote, 0)::bigint as remote,
+        coalesce(o.remote_value, 0)::decimal(18, 2) as remote_value,
+        coalesce(o.by_hand, 0)::bigint as by_hand,
+        coalesce(o.by_hand_value, 0)::decimal(18, 2) as by_hand_value
     from measures.points p
     cross join season.items i
     left join stock s on s.as_of = p.as_of and s.troop = p.troop and s.item = i.code

@@ -9,11 +9,11 @@ with pace as (
 total as (
     select
         as_of, item, price, is_stocked,
-        sum(supplied)::integer as supplied, sum(available)::integer as available, sum(damaged)::integer as damaged,
-        sum(handed_out)::integer as handed_out, sum(stall)::integer as stall,
-        sum(sold_from_stock)::integer as sold_from_stock, sum(remote)::integer as remote,
-        sum(by_hand)::integer as by_hand, sum(on_hand_or_expected)::integer as on_hand_or_expected,
-        coalesce(sum(missing), 0)::integer as missing, count(missing)::integer as troops_counted
+        sum(supplied)::bigint as supplied, sum(available)::bigint as available, sum(damaged)::bigint as damaged,
+        sum(handed_out)::bigint as handed_out, sum(stall)::bigint as stall,
+        sum(sold_from_stock)::bigint as sold_from_stock, sum(remote)::bigint as remote,
+        sum(by_hand)::bigint as by_hand, sum(on_hand_or_expected)::bigint as on_hand_or_expected,
+        coalesce(sum(missing), 0)::bigint as missing, count(missing)::bigint as troops_counted
     from measures.items
     group by all
 )

@@ -10,13 +10,13 @@ with weeks as (
 select
     k.as_of, k.troop, k.item, k.price, k.on_hand_or_expected as on_hand, k.on_hand is not null as is_counted,
     k.weeks_of_supply, coalesce(n.needed, 0) as needed, w.weeks_submitted, s.left_weeks as weeks_left,
-    greatest(coalesce(r.sold, 0), 0)::integer as recent_sold, coalesce(r.weeks, least(w.weeks_submitted, 3))::integer as recent_weeks,
-    ceil(greatest(coalesce(r.sold, 0), 0) / coalesce(r.weeks, 1))::integer as sells_a_week,
-    ceil(greatest(coalesce(r.sold, 0), 0) * s.left_weeks / coalesce(r.weeks, 1))::integer as sells_yet
+    greatest(coalesce(r.sold, 0), 0)::bigint as recent_sold, coalesce(r.weeks, least(w.weeks_submitted, 3))::bigint as recent_weeks,
+    ceil(greatest(coalesce(r.sold, 0), 0) / coalesce(r.weeks, 1))::bigint as sells_a_week,
+    ceil(greatest(coalesce(r.sold, 0), 0) * s.left_weeks / coalesce(r.weeks, 1))::bigint as sells_yet
 from measures.items k
 join weeks w using (as_of, troop)
 join (
-    select d.as_of, greatest(0, ceil((u.last_day - d.as_of) / 7))::integer as left_weeks
+    select d.as_of, greatest(0, ceil((u.last_day - d.as_of) / 7))::bigint as left_weeks
     from chosen.days d
     cross join season.rules u
 ) s using (as_of)

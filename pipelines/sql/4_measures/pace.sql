@@ -2,17 +2,17 @@
 -- weeks to come. matched_*: of the troops that have both seasons. Sources: measures.standing, measures.last_season,
 -- accepted.last_season, chosen.days.
 with past as (
-    select week_no, sum(packages)::integer as last_season
+    select week_no, sum(packages)::bigint as last_season
     from accepted.last_season
     group by all
 ),
 this as (
     select
         s.as_of, s.week_no,
-        sum(s.packages_sold)::integer as packages_sold,
-        coalesce(sum(s.packages_sold) filter (l.troop is not null), 0)::integer as matched_now,
-        coalesce(sum(l.packages), 0)::integer as matched_then,
-        count(l.troop)::integer as matched_troops
+        sum(s.packages_sold)::bigint as packages_sold,
+        coalesce(sum(s.packages_sold) filter (l.troop is not null), 0)::bigint as matched_now,
+        coalesce(sum(l.packages), 0)::bigint as matched_then,
+        count(l.troop)::bigint as matched_troops
     from measures.standing s
     left join measures.last_season l on l.as_of = s.as_of and l.troop = s.troop
     group by all

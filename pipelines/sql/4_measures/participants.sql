@@ -23,10 +23,10 @@ pages as (
 select
     p.as_of, p.troop, p.participant, p.is_registered, p.is_taking_part,
     coalesce(r.contact_on_file, false) as has_contact,
-    coalesce(g.goal, 0)::integer as goal,
+    coalesce(g.goal, 0)::bigint as goal,
     coalesce(w.is_page_open, false) as is_page_open,
-    coalesce(w.people_told, 0)::integer as people_told,
-    coalesce(f.packages, 0)::integer as packages,
+    coalesce(w.people_told, 0)::bigint as people_told,
+    coalesce(f.packages, 0)::bigint as packages,
     coalesce(f.packages > 0 or f.by_hand > 0, false) as has_sold,
     coalesce(g.goal > 0 and f.packages >= g.goal, false) as is_goal_met
 from measures.participant_points p

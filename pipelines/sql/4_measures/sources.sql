@@ -37,7 +37,7 @@ with used as (
 )
 select
     u.troop, u.file_no, u.table_name, f.name, f.landed_at, f.sender,
-    min(nullif(u.sheet, '')) as sheet, count(*)::integer as rows_used, min(u.row_no) as first_row, max(u.row_no) as last_row
+    min(nullif(u.sheet, '')) as sheet, count(*)::bigint as rows_used, min(u.row_no) as first_row, max(u.row_no) as last_row
 from used u
 join landed.files f on f.file_no = u.file_no
 group by all

@@ -31,17 +31,17 @@ top as (
 )
 select
     s.as_of, s.troop,
-    coalesce(r.step_registered, 0)::integer as step_registered,
-    coalesce(r.step_contact, 0)::integer as step_contact,
-    coalesce(r.step_goal, 0)::integer as step_goal,
-    coalesce(r.step_page, 0)::integer as step_page,
-    coalesce(r.step_told, 0)::integer as step_told,
-    coalesce(r.step_first_sale, 0)::integer as step_first_sale,
-    coalesce(r.step_goal_met, 0)::integer as step_goal_met,
-    coalesce(r.goal, 0)::integer as goal,
+    coalesce(r.step_registered, 0)::bigint as step_registered,
+    coalesce(r.step_contact, 0)::bigint as step_contact,
+    coalesce(r.step_goal, 0)::bigint as step_goal,
+    coalesce(r.step_page, 0)::bigint as step_page,
+    coalesce(r.step_told, 0)::bigint as step_told,
+    coalesce(r.step_first_sale, 0)::bigint as step_first_sale,
+    coalesce(r.step_goal_met, 0)::bigint as step_goal_met,
+    coalesce(r.goal, 0)::bigint as goal,
     r.median_per_active,
-    coalesce(t.all_packages, 0)::integer as participants_packages,
-    coalesce(t.top_packages, 0)::integer as top_tenth_packages,
+    coalesce(t.all_packages, 0)::bigint as participants_packages,
+    coalesce(t.top_packages, 0)::bigint as top_tenth_packages,
     case when t.all_packages > 0 then t.top_packages::double / t.all_packages end as top_tenth_part
 from measures.standing s
 left join reached r on r.as_of = s.as_of and r.troop = s.troop

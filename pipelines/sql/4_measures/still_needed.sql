@@ -15,7 +15,7 @@ taken as (
         and f.week_ending <= o.as_of
     group by all
 )
-select o.as_of, o.troop, o.item, sum(greatest(o.by_hand - greatest(coalesce(t.packages, 0), 0), 0))::integer as needed
+select o.as_of, o.troop, o.item, sum(greatest(o.by_hand - greatest(coalesce(t.packages, 0), 0), 0))::bigint as needed
 from ordered o
 left join taken t using (as_of, troop, participant, item)
 group by all

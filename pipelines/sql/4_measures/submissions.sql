@@ -3,8 +3,8 @@
 with told as (
     select
         troop, week_ending,
-        count(*) filter (units_accepted > 0 and has_stock)::integer as times_sent,
-        count(*) filter (status = 'held')::integer as files_held,
+        count(*) filter (units_accepted > 0 and has_stock)::bigint as times_sent,
+        count(*) filter (status = 'held')::bigint as files_held,
         min(landed_at) filter (units_accepted > 0 and has_stock) as first_sent_at,
         max(landed_at) filter (units_accepted > 0 and has_stock) as last_sent_at
     from measures.versions

@@ -29,7 +29,7 @@ recorded as (
 ),
 differs as (
     select
-        o.*, coalesce(r.received, 0)::integer as received, coalesce(s.recorded, 0)::integer as recorded,
+        o.*, coalesce(r.received, 0)::bigint as received, coalesce(s.recorded, 0)::bigint as recorded,
         case when r.received > 0 then coalesce(s.recorded, 0) - r.received else 0 end::integer as explained
     from off o
     left join received r using (as_of, troop, item)

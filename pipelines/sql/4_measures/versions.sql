@@ -13,11 +13,11 @@ with told as (
 found as (
     select
         t.troop, t.week_ending, t.file_no, f.name, f.landed_at, f.sender, f.what,
-        count(*) filter (t.is_accepted)::integer as units_accepted,
-        count(*) filter (not t.is_accepted)::integer as units_held,
+        count(*) filter (t.is_accepted)::bigint as units_accepted,
+        count(*) filter (not t.is_accepted)::bigint as units_held,
         bool_or(t.is_current) as is_current,
         bool_or(t.table_name = 'stock' and t.rows_read > 0) as has_stock,
-        sum(t.rows_read)::integer as rows_read
+        sum(t.rows_read)::bigint as rows_read
     from told t
     join landed.files f on f.file_no = t.file_no
     cross join chosen.known k

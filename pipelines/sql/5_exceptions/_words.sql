@@ -18,7 +18,7 @@ create or replace macro said.chance(chance) as
         when chance < 0.0001 then 'less than once in 10,000 times'
         when chance < 0.001 then 'less than once in 1,000 times'
         when chance < 0.01 then 'less than once in 100 times'
-        else 'about once in ' || round(1 / chance)::integer || ' times'
+        else 'about once in ' || round(1 / chance)::bigint || ' times'
     end;
 -- A piece of evidence: a cell (its column as the contract names it, for packages in a column for each item the item
 -- too), what it says, and what it adds to what is at stake.
@@ -26,7 +26,7 @@ create or replace macro said.evidence(file_no, sheet, row_no, column_name, item,
     struct_pack(
         file_no := file_no::integer, sheet := sheet::varchar, row_no := row_no::integer,
         column_name := column_name::varchar, item := item::varchar, cell := null::varchar, says := says::varchar,
-        amount := amount::decimal(12, 2), packages := packages::integer
+        amount := amount::decimal(18, 2), packages := packages::integer
     );
 create or replace macro said.worked_out(says, amount, packages) as
     said.evidence(null, null, null, null, null, says, amount, packages);
@@ -34,6 +34,6 @@ create or replace macro said.worked_out(says, amount, packages) as
 create or replace macro said.finding(file_no, sheet, cell, says) as
     struct_pack(
         file_no := file_no::integer, sheet := sheet::varchar, row_no := null::integer, column_name := null::varchar,
-        item := null::varchar, cell := nullif(cell, '')::varchar, says := says::varchar, amount := null::decimal(12, 2),
+        item := null::varchar, cell := nullif(cell, '')::varchar, says := says::varchar, amount := null::decimal(18, 2),
         packages := null::integer
     );

@@ -22,7 +22,7 @@ select
     null as met,
     l.some || ' of ' || l."of" || ' taking part; '
         || case when l.compared_with = '' then 'in an area of ' else 'among troops of its level (' || l.compared_with || ') of ' end
-        || round(100 * l.expected)::integer || ' %'
+        || round(100 * l.expected)::bigint || ' %'
         || case when l.spread > 0 then ' that varies as ours does' else '' end || ', this happens by chance '
         || said.chance(l.chance) || '.' as what,
     'Ask what keeps families away; offer what helps elsewhere: a stall together, a page opened together.' as next_step,

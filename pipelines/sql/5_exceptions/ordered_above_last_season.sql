@@ -54,14 +54,14 @@ beyond as (
     from held_against
 ),
 far as (
-    select b.*, least(b.available - b.explained, b.on_hand)::integer as packages
+    select b.*, least(b.available - b.explained, b.on_hand)::bigint as packages
     from beyond b
     cross join season.thresholds f
     where 100 * b.available - (100 * f.ordered_above)::bigint * b.explained >= 100 * f.ordered_from_packages and b.on_hand >= f.ordered_from_packages
 ),
 valued as (
     -- The mean price times the packages, in whole cents without dividing money.
-    select *, ((worth * 100)::hugeint * packages // available * 0.01)::decimal(12, 2) as at_stake
+    select *, ((worth * 100)::hugeint * packages // available * 0.01)::decimal(18, 2) as at_stake
     from far
 ),
 receipts as (

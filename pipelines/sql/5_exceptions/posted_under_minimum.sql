@@ -6,7 +6,7 @@
 with orders as (
     select
         d.as_of, s.troop, s."order" as order_no, s.seller, s.placed_on, bool_or(s.state = 'placed') as is_placed,
-        sum(s.packages)::integer as packages, sum(s.goods_amount) as goods_amount,
+        sum(s.packages)::bigint as packages, sum(s.goods_amount) as goods_amount,
         list(said.evidence(s.file_no, s.sheet, s.row_no, 'packages', null, said.packages(s.packages) || ' of ' || s.item,
             s.goods_amount, s.packages) order by s.item) as evidence
     from chosen.days d

@@ -42,7 +42,7 @@ kept as (
 )
 select
     as_of, troop, concat_ws(' ', rule, nullif(subject, '')) as subject, 'act now' as severity, 'promise' as about,
-    least(amount - paid, at_stake_now)::decimal(12, 2) as at_stake, null::integer as packages, null::decimal(12, 2) as met,
+    least(amount - paid, at_stake_now)::decimal(18, 2) as at_stake, null::integer as packages, null::decimal(18, 2) as met,
     coalesce(said.money(amount) || ' was', 'It was') || ' promised for ' || said.day(on_day)
         || case when paid > 0 then '; ' || said.money(paid) || ' of it has come' else '' end || '.' as what,
     'Ask what came in between, and agree a new day.' as next_step,

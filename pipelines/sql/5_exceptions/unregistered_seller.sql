@@ -26,7 +26,7 @@ pieces as (
         and s.from_on <= u.as_of and (s.until_on is null or s.until_on > u.as_of)
     union all
     select distinct u.*, s.file_no, s.sheet, s.row_no, 'participants', null, 'worked a stall on ' || said.day(s.date),
-        null::decimal(12, 2), null::integer
+        null::decimal(18, 2), null::integer
     from unknown u
     join accepted.stalls s on s.troop = u.troop and list_contains(s.participants, u.participant) and s.week_ending <= u.as_of
 ),

@@ -18,7 +18,7 @@ changes as (
     group by all
 )
 select
-    d.as_of, c.troop, c.account, c.part, sum(c.amount)::decimal(12, 2) as balance, sum(c.packages)::integer as packages
+    d.as_of, c.troop, c.account, c.part, sum(c.amount)::decimal(18, 2) as balance, sum(c.packages)::bigint as packages
 from ledger.days d
 join changes c on c.as_of <= d.as_of
 group by all

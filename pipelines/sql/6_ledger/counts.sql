@@ -15,7 +15,7 @@ with told as (
     where s.on_hand is not null and i.is_stocked
 ),
 running as (
-    select *, sum(packages) over (partition by troop, item order by on_day)::integer as expected
+    select *, sum(packages) over (partition by troop, item order by on_day)::bigint as expected
     from told
 )
 select troop, item, on_day, expected, counted, expected - counted as missing, file_no, sheet, row_no

@@ -6,7 +6,7 @@
 with told as (
     select
         troop, date as on_day, case kind when 'returned' then 'taken_back' else kind end as kind, item,
-        null as participant, document as reference, packages, null::decimal(12, 2) as amount,
+        null as participant, document as reference, packages, null::decimal(18, 2) as amount,
         'supply' as table_name, 'packages' as packages_in, null as amount_in, file_no, sheet, row_no
     from accepted.supply
     union all
@@ -102,7 +102,7 @@ select
         else t.kind
     end as kind,
     t.item, t.participant, t.reference, t.packages, i.price,
-    coalesce(t.amount, t.packages * i.price)::decimal(12, 2) as amount,
+    coalesce(t.amount, t.packages * i.price)::decimal(18, 2) as amount,
     t.table_name, t.packages_in, t.amount_in, t.file_no, t.sheet, t.row_no
 from told t
 left join season.items i on i.code = t.item

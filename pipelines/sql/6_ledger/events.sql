@@ -6,7 +6,7 @@ select
 from ledger.entries
 union all
 select
-    c.troop, c.on_day + s.days, s.kind, c.item, null, null, c.missing, (c.missing * i.price)::decimal(12, 2), 'stock',
+    c.troop, c.on_day + s.days, s.kind, c.item, null, null, c.missing, (c.missing * i.price)::decimal(18, 2), 'stock',
     c.file_no, c.sheet, c.row_no
 from ledger.counts c
 join season.items i on i.code = c.item

@@ -3,7 +3,7 @@
 -- Sources: measures.standing, measures.items, ledger.balances.
 with packages as (
     select as_of, troop,
-        sum(available - on_hand_or_expected - damaged - coalesce(missing, 0) - sold_from_stock)::integer as packages_left
+        sum(available - on_hand_or_expected - damaged - coalesce(missing, 0) - sold_from_stock)::bigint as packages_left
     from measures.items
     group by all
 ),
@@ -24,14 +24,14 @@ select
     s.as_of, s.troop,
     (s.available_value + s.remote_value - s.on_hand_value - s.damaged_value - s.missing_value - s.families_owe
         - s.stall_short - s.not_banked - s.in_bank - s.remitted - s.paid_online - s.settled_otherwise)
-        ::decimal(12, 2) as dollars_left,
+        ::decimal(18, 2) as dollars_left,
     p.packages_left,
-    coalesce(b.trial_balance, 0)::decimal(12, 2) as trial_balance,
-    (coalesce(b.organisation, 0) + s.owed)::decimal(12, 2) as organisation_off,
-    (coalesce(b.stock, 0) - s.on_hand_value)::decimal(12, 2) as stock_off,
-    (coalesce(b.damaged, 0) - s.damaged_value)::decimal(12, 2) as damaged_off,
-    (coalesce(b.missing, 0) - s.missing_value)::decimal(12, 2) as missing_off,
-    (coalesce(b.families, 0) - s.families_owe)::decimal(12, 2) as families_off
+    coalesce(b.trial_balance, 0)::decimal(18, 2) as trial_balance,
+    (coalesce(b.organisation, 0) + s.owed)::decimal(18, 2) as organisation_off,
+    (coalesce(b.stock, 0) - s.on_hand_value)::decimal(18, 2) as stock_off,
+    (coalesce(b.damaged, 0) - s.damaged_value)::decimal(18, 2) as damaged_off,
+    (coalesce(b.missing, 0) - s.missing_value)::decimal(18, 2) as missing_off,
+    (coalesce(b.families, 0) - s.families_owe)::decimal(18, 2) as families_off
 from measures.standing s
 join packages p on p.as_of = s.as_of and p.troop = s.troop
 left join sums b on b.as_of = s.as_of and b.troop = s.troop

@@ -1,13 +1,13 @@
 -- One row an asked day, troop, account and part of it: what the measures say it should hold, in money and, where it
 -- holds packages, in packages. Sources: measures.items, measures.families, measures.standing.
-select as_of, troop, 'stock' as account, item as part, (on_hand_or_expected * price)::decimal(12, 2) as balance,
+select as_of, troop, 'stock' as account, item as part, (on_hand_or_expected * price)::decimal(18, 2) as balance,
     on_hand_or_expected as packages
 from measures.items
 union all
-select as_of, troop, 'damaged', item, (damaged * price)::decimal(12, 2), damaged
+select as_of, troop, 'damaged', item, (damaged * price)::decimal(18, 2), damaged
 from measures.items
 union all
-select as_of, troop, 'missing', item, (coalesce(missing, 0) * price)::decimal(12, 2), coalesce(missing, 0)
+select as_of, troop, 'missing', item, (coalesce(missing, 0) * price)::decimal(18, 2), coalesce(missing, 0)
 from measures.items
 union all
 select as_of, troop, 'families', participant, owes, 0

@@ -3,7 +3,7 @@
 -- Sources: ledger.events, ledger.kinds.
 select
     e.troop, e.on_day, case s.sign when 1 then k.debit else k.credit end as account, e.kind, e.item, e.participant,
-    e.reference, (s.sign * e.packages)::integer as packages, (s.sign * e.amount)::decimal(12, 2) as amount,
+    e.reference, (s.sign * e.packages)::bigint as packages, (s.sign * e.amount)::decimal(18, 2) as amount,
     e.table_name, e.file_no, e.sheet, e.row_no
 from ledger.events e
 left join ledger.kinds k on k.kind = e.kind

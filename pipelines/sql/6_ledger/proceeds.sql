@@ -41,13 +41,13 @@ took_part as (
 divided as (
     select
         d.as_of, t.troop, t.extra_rate,
-        coalesce((select sum(b.charged) from by_day b where b.troop = t.troop and b.as_of <= d.as_of), 0)::integer as charged,
-        coalesce((select sum(b.sold) from by_day b where b.troop = t.troop and b.as_of <= d.as_of), 0)::integer as sold,
+        coalesce((select sum(b.charged) from by_day b where b.troop = t.troop and b.as_of <= d.as_of), 0)::bigint as charged,
+        coalesce((select sum(b.sold) from by_day b where b.troop = t.troop and b.as_of <= d.as_of), 0)::bigint as sold,
         coalesce(t.divisor, case r.proceeds_per
             when 'taking_part' then (select count(*) from took_part p where p.troop = t.troop and p.as_of = d.as_of)
             else (select count(*) from accepted.roster o where o.troop = t.troop and o.registered_on <= d.as_of
                 and (o.left_on is null or o.left_on > d.as_of))
-        end)::integer as divisor
+        end)::bigint as divisor
     from ledger.days d
     cross join facts.troops t
     cross join season.rules r
@@ -60,8 +60,8 @@ rated as (
     from divided
 ),
 earned as (
-    select *, round(rate * charged, 2)::decimal(12, 2) as proceeds
+    select *, round(rate * charged, 2)::decimal(18, 2) as proceeds
     from rated
 )
-select *, (proceeds - lag(proceeds, 1, 0) over (partition by troop order by as_of))::decimal(12, 2) as change
+select *, (proceeds - lag(proceeds, 1, 0) over (partition by troop order by as_of))::decimal(18, 2) as change
 from earned

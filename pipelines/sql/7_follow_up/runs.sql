@@ -16,7 +16,7 @@ placed as (
 select
     as_of, rule, troop, subject,
     min(as_of) over run as first_seen,
-    (row_number() over (run order by as_of))::integer as weeks_open,
+    (row_number() over (run order by as_of))::bigint as weeks_open,
     (dense_rank() over (partition by rule, troop, subject order by run_no) > 1) as has_returned
 from placed
 window run as (partition by rule, troop, subject, run_no)
