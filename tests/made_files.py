@@ -148,9 +148,9 @@ def with_lying_size(payload: bytes, part: str, claimed: int) -> bytes:
     for signature, at, name_at in ((b"PK\x03\x04", 22, 30), (b"PK\x01\x02", 24, 46)):
         start = changed.find(signature)
         while start >= 0:
-            if changed[start + name_at : start + name_at + len(part)] == part.encode():
-                if struct.unpack_from("<I", changed, start + at)[0] == true:
-                    struct.pack_into("<I", changed, start + at, claimed)
+            is_part = changed[start + name_at : start + name_at + len(part)] == part.encode()
+            if is_part and struct.unpack_from("<I", changed, start + at)[0] == true:
+                struct.pack_into("<I", changed, start + at, claimed)
             start = changed.find(signature, start + 4)
     return bytes(changed)
 

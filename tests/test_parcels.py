@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from made_files import ods, ods_row, with_lying_size, written, zipped
+
 from pipelines.intake.parcels import Parcel, shown_name, unpack
 
 TABLE = b"troop,item\n0417,GLA\n"

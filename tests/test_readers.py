@@ -16,8 +16,8 @@ import xlwt
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from made_files import (
-    MAIN,
     DAY,
+    MAIN,
     MOMENT,
     SPAN,
     edited,
@@ -27,17 +27,17 @@ from made_files import (
     raw_parts,
     raw_xlsx,
     row,
-    with_lying_size,
     written,
     zipped,
 )
+
 from pipelines.intake import delimited, xlsx, xlsx_sure
 from pipelines.intake.archive import Parts
 from pipelines.intake.readers import Reader, reading_of
 from pipelines.intake.wire import Answer
-from pipelines.intake.xlsx_careful import read_carefully
 from pipelines.records import CellFault, Finding, Reading
 
+# ruff: noqa: DTZ001 - moments in spreadsheets have no zone
 CALC = Path(__file__).parent / "fixtures" / "calc"
 NOT_A_NUMBER, DIVIDED = CellFault("#N/A", "error"), CellFault("#DIV/0!", "error")
 
@@ -242,7 +242,9 @@ def test_east_asian_days_are_days_the_careful_way_too(read) -> None:
 def test_the_fast_way_is_taken_wherever_it_may(read) -> None:
     """A chain of calculation has elements named like cells; formulas with values need no second look."""
     chain = f'<calcChain xmlns="{MAIN}"><c r="A1" i="1" l="1"/></calcChain>'
-    sheet = row(1, '<c r="A1" s="1"><f ca="1">NOW()</f><v>46390.5</v></c>', '<c r="B1" cm="1" t="str"><f>"x"</f><v>x</v></c>')
+    sheet = row(
+        1, '<c r="A1" s="1"><f ca="1">NOW()</f><v>46390.5</v></c>', '<c r="B1" cm="1" t="str"><f>"x"</f><v>x</v></c>'
+    )
     parts = raw_parts(f"<sheetData>{sheet}</sheetData>") | {"xl/calcChain.xml": chain}
     assert xlsx_sure.is_sure(part.encode() for part in parts.values())
     assert rows_of(read(zipped(parts), "a.xlsx")) == [[datetime(2027, 1, 3, 12), "x"]]
@@ -331,7 +333,8 @@ def test_what_lies_beside_the_cells_is_no_cell(read) -> None:
     note = "<office:annotation><text:p>remember</text:p></office:annotation>"
     drawn = "<draw:frame><draw:text-box><text:p>drawn</text:p></draw:text-box></draw:frame>"
     noted = f'<table:table-cell office:value-type="string">{note}{drawn}<text:p>cell</text:p></table:table-cell>'
-    before = f"<table:tracked-changes><table:deletion>{ods_row(ods_cell('float', '9', '9'))}</table:deletion></table:tracked-changes>"
+    gone = ods_row(ods_cell("float", "9", "9"))
+    before = f"<table:tracked-changes><table:deletion>{gone}</table:deletion></table:tracked-changes>"
     covered = ods_cell("string", "", "under the merged one", covered=True)
     body = ods_row(noted, covered, ods_cell("float", "4", "4"))
     assert rows_of(read(ods(body, before=before), "a.ods")) == [["cell", None, 4]]

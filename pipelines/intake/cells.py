@@ -81,10 +81,9 @@ class Sparse:
         area = sum(max(cells) + 1 for cells in self._rows.values())
         if area > MOST_CELLS:
             raise too_far_apart(self.name)
-        rows: list[list[object]] = []
-        for row in range(max(self._rows, default=-1) + 1):
-            cells = self._rows.get(row)
-            rows.append([cells.get(c) for c in range(max(cells) + 1)] if cells else [])
+        rows: list[list[object]] = [[] for _ in range(max(self._rows, default=-1) + 1)]
+        for row, cells in self._rows.items():
+            rows[row] = [cells.get(column) for column in range(max(cells) + 1)]
         return Cells(self.name, rows, self._faults, self.is_hidden)
 
 

@@ -21,13 +21,13 @@ from typing import IO, NamedTuple, Self
 import pyarrow as pa
 
 from pipelines.errors import Stop
-from pipelines.intake.wire import HEAD, LINES, OUT_OF_MEMORY, Answer, Told, unpack
+from pipelines.intake.wire import BY_THE_CLOCK, HEAD, LINES, OUT_OF_MEMORY, Answer, Told, unpack
 from pipelines.records import CellFault, Finding, Reading, Sheet
 
 MEMORY_BYTES = 3 << 30  # address space, of which a process takes far more than it fills
 AHEAD = 16  # files asked for before the first is answered
 AHEAD_BYTES = 4096  # of such requests: they wait in a pipe, which holds at least this on any system
-GRACE_SECONDS = 2.0  # beyond the worker's own alarm, for one that cannot even be woken by it
+GRACE_SECONDS = 1.0  # beyond the worker's own alarm, for one that cannot even be woken by it
 START = "import sys; sys.path[:] = sys.argv[3:]; from pipelines.intake.worker import main; main(*sys.argv[1:3])"
 # Threads that libraries start at import take address space for each processor; a reader needs none of them.
 MODEST = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MALLOC_ARENA_MAX": "2"}
@@ -70,7 +70,7 @@ class _Worker:
             )
         except OSError as error:
             raise Stop(f"The reader of files cannot be started ({error.strerror}): close other programs.") from None
-        self._seconds = seconds_per_file + GRACE_SECONDS
+        self._seconds = seconds_per_file * BY_THE_CLOCK + GRACE_SECONDS
         self.answered = 0
 
     def ask(self, asked: _Asked) -> None:
@@ -141,7 +141,8 @@ def _is_ready(descriptor: int, until: float) -> bool:
 class Reader:
     """Reads files in one guarded worker, which is started when first needed and replaced when it dies or hangs.
 
-    `memory_bytes` is address space (where the system has such a limit; macOS has none), `seconds_per_file` wall time.
+    `memory_bytes` is address space (where the system has such a limit; macOS has none). `seconds_per_file` is computing
+    time, and by the clock three times that.
     May be used from several threads. Use it as a context manager, or call close().
     """
 
@@ -251,7 +252,7 @@ class Reader:
 
     def _finding(self, status: int | None) -> Finding:
         how = "Delete what stands far below or beside the table, or save the sheet as CSV, and send that."
-        if status is None or status == -signal.SIGALRM:
+        if status in (None, -signal.SIGPROF, -signal.SIGALRM):
             found = f"a file that could not be read within {self._seconds:g} seconds"
             return Finding("", "", found, "a workbook or table of ordinary size", how)
         if status in (OUT_OF_MEMORY, -signal.SIGABRT):

@@ -16,6 +16,7 @@ if TYPE_CHECKING:  # pyarrow costs 80 ms to import; a worker that reads workbook
 
 HEAD = struct.Struct("<QQ")  # bytes of the pickle, bytes of the Arrow stream behind it
 LINES = "line"  # of a table that is sent: its last column, where records do not start on lines 1, 2, 3, ...
+BY_THE_CLOCK = 3  # times the seconds of computing that a file may take: a busy machine must not refuse a good file
 OUT_OF_MEMORY = 71  # the worker's exit status when a file asked for more memory than it may have
 
 

@@ -15,7 +15,18 @@ from typing import BinaryIO
 
 from pipelines.intake import kinds
 from pipelines.intake.archive import SAVE_AGAIN, Parts
-from pipelines.intake.wire import HEAD, LINES, OUT_OF_MEMORY, Answer, Contents, Told, Unreadable, pack, unreadable
+from pipelines.intake.wire import (
+    BY_THE_CLOCK,
+    HEAD,
+    LINES,
+    OUT_OF_MEMORY,
+    Answer,
+    Contents,
+    Told,
+    Unreadable,
+    pack,
+    unreadable,
+)
 
 MOST_BYTES_WORKBOOK = 100_000_000  # packed; pictures included
 MOST_BYTES_TEXT = 300_000_000
@@ -28,7 +39,8 @@ def main(memory_bytes: str, seconds_per_file: str) -> None:
     out = os.dup(1)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # a library that prints must not speak in the answers
     signal.pthread_sigmask(signal.SIG_SETMASK, [])  # an owner's thread may have blocked the alarm
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
+    for alarm in (signal.SIGPROF, signal.SIGALRM):
+        signal.signal(alarm, signal.SIG_DFL)
     _limit(int(memory_bytes))
     with os.fdopen(0, "rb") as requests, os.fdopen(out, "wb") as answers:
         while True:
@@ -36,9 +48,9 @@ def main(memory_bytes: str, seconds_per_file: str) -> None:
             if len(head) < HEAD.size:
                 return
             path, name = pickle.loads(requests.read(HEAD.unpack(head)[0]))  # noqa: S301 - written by our owner
-            signal.setitimer(signal.ITIMER_REAL, float(seconds_per_file))
+            _set_alarms(float(seconds_per_file))
             contents, is_sound = answer(path, name)
-            signal.setitimer(signal.ITIMER_REAL, 0)
+            _set_alarms(0)
             try:
                 _send(answers, contents)
             except MemoryError:
@@ -47,6 +59,12 @@ def main(memory_bytes: str, seconds_per_file: str) -> None:
                 os._exit(0)  # nobody is left to hear it
             if not is_sound:
                 return
+
+
+def _set_alarms(seconds: float) -> None:
+    """The kernel's: whatever a library is doing then, the process ends."""
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    signal.setitimer(signal.ITIMER_REAL, seconds * BY_THE_CLOCK)
 
 
 def _limit(memory_bytes: int) -> None:
