@@ -51,7 +51,7 @@ evidence as (
     select
         o.as_of, o.troop,
         list(said.evidence(p.file_no, p.sheet, p.row_no, p.column_name, null, p.says,
-            case when o.is_short then p.low else -p.high end, null) order by p.place, p.on_day, p.file_no, p.row_no)
+            case when o.is_short then p.low else -p.high end, null) order by p.place, p.on_day, p.file_no, p.row_no, p.says, p.low, p.high)
             filter (case when o.is_short then p.low else p.high end <> 0) as evidence
     from off o
     join pieces p using (as_of, troop)
