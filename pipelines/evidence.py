@@ -1,6 +1,6 @@
 """All that figures of one troop rest on, up to a day: its entries and rows, each with the cell that it stands in.
 
-Comes in: Figures, a troop, a day. Goes out: rows, and the Cell of any column of a row. Rows are read once, when asked for.
+Comes in: Figures, a troop, a day. Goes out: rows, read once when asked for, and the Cell of any column of a row.
 """
 
 from collections.abc import Iterable
@@ -23,6 +23,7 @@ class Evidence:
         self.rules = figures.rules()
         self.items = {row["code"]: row for row in figures.season_items()}
         self.tiers = figures.season_tiers()
+        self.season_dues = figures.season_dues()
         self._season_no, self._season_name = figures.season_file()
         self._rows: dict[Evident, list[Row]] = {}
         self._names: dict[int, str] = {self._season_no: self._season_name}
@@ -50,13 +51,23 @@ class Evidence:
         """Every number that counts in money or packages."""
         return self.rows("entries")
 
+    def families(self, day: date) -> list[str]:
+        """Everyone with a row of families or a settlement by a day, or an order that pays for one."""
+        kinds = {"hand_order", "settlement"}
+        return sorted({
+            row["participant"] for row in self.entries
+            if row["participant"] and row["on_day"] <= day and (row["table_name"] == "families" or row["kind"] in kinds)
+        })  # fmt: skip
+
     def cell(self, row: Row, table: str, column: str, value: Any, factor: Decimal | int = 1, note: str = "") -> Cell:
         """The cell of a column of a row."""
         where = (row["file_no"], table, row["sheet"], column)
         place = self._places.get((*where, row.get("item"))) or self._places.get((*where, None)) or ("", None)
         letters, row_no = place
         name = self._names.get(row["file_no"], "")
-        return Cell(row["file_no"], name, row["sheet"], f"{letters}{row_no or row['row_no']}", value, Decimal(factor), note)
+        return Cell(
+            row["file_no"], name, row["sheet"], f"{letters}{row_no or row['row_no']}", value, Decimal(factor), note
+        )
 
     def rule(self, key: str, value: Any, factor: Decimal | int = 1) -> Cell:
         """A value that season.toml states, by its key."""

@@ -1,9 +1,17 @@
 -- One row a number in a cell that counts in money or packages, from the day it counts from: packages and amount as the
--- cell says them, an amount without a cell of its own being packages times price. An online order's state or a
--- remittance that has ended stands a second time, from the day it ended. packages_in, amount_in: the column the number
--- stands in. Sources: accepted.supply, facts.moves, accepted.stock, accepted.families, accepted.stalls, accepted.banked,
+-- cell says them, an amount without a cell of its own being packages times price. An online order counts from the day
+-- its effect begins; what has ended, it or a cleared remittance, stands a second time, from the day it ended.
+-- packages_in, amount_in: the column the number stands in. Sources: accepted.supply, facts.moves, accepted.stock, accepted.families, accepted.stalls, accepted.banked,
 -- facts.order_spans, facts.remittance_spans, accepted.adjustments, season.items.
-with told as (
+with orders as (
+    select
+        *, case when is_remote then 'remote_order' when is_paid_by_hand then 'hand_order' end as effect,
+        row(troop, seller, is_remote, is_paid_by_hand, packages, goods_amount) as whole,
+        lag(whole) over (partition by "order", item order by from_on) as whole_before,
+        lead(whole) over (partition by "order", item order by from_on) as whole_after
+    from facts.order_spans
+),
+told as (
     select
         troop, date as on_day, case kind when 'returned' then 'taken_back' else kind end as kind, item,
         null as participant, document as reference, packages, null::decimal(18, 2) as amount,
@@ -63,16 +71,16 @@ with told as (
     where amount <> 0
     union all
     select
-        troop, from_on, case when is_remote then 'remote_order' else 'hand_order' end, item, seller, "order",
-        packages, goods_amount, 'online_orders', 'packages', 'goods_amount', file_no, sheet, row_no
-    from facts.order_spans
-    where is_remote or is_paid_by_hand
+        troop, from_on, effect, item, seller, "order", packages, goods_amount, 'online_orders', 'packages',
+        'goods_amount', file_no, sheet, row_no
+    from orders
+    where effect is not null and whole is distinct from whole_before
     union all
     select
-        troop, until_on, case when is_remote then 'remote_order_undone' else 'hand_order_undone' end, item, seller,
-        "order", packages, goods_amount, 'online_orders', 'packages', 'goods_amount', file_no, sheet, row_no
-    from facts.order_spans
-    where (is_remote or is_paid_by_hand) and until_on is not null
+        troop, until_on, effect || '_undone', item, seller, "order", packages, goods_amount, 'online_orders',
+        'packages', 'goods_amount', file_no, sheet, row_no
+    from orders
+    where effect is not null and until_on is not null and whole is distinct from whole_after
     union all
     select
         troop, from_on, 'remittance', null, null, reference, null, amount, 'remittances', null, 'amount',

@@ -1,0 +1,53 @@
+"""How a figure is made: its definition, the terms that add up to it, and the cells behind each of them.
+
+Comes in: Figures, a measure's name, a troop, a day. Goes out: a Traced tree, whose leaves are cells of landed files.
+"""
+
+from collections.abc import Iterator
+from datetime import date
+
+from pipelines.errors import Stop
+from pipelines.evidence import Evidence
+from pipelines.formulas import Scope
+from pipelines.formulas_owed import AllFormulas
+from pipelines.glossary import RELATIONS
+from pipelines.measures import Figures
+from pipelines.terms import Cell, Traced
+
+NO_FIGURE = {"troop", "week_ending", "item", "participant"}  # columns that name a row
+OF_SCREENS = {"cases", "sold_a_week"}  # what screens make of a troop's figures, or of all troops' together
+PART_OF: dict[Scope, str] = {"standing": "", "items": "item", "families": "participant"}
+
+
+class Tracer:
+    """Traces the figures of one troop on one day; what they rest on is read once."""
+
+    def __init__(self, figures: Figures, troop: str, as_of: date) -> None:
+        if not figures.viewer.may_see(troop) or not figures.facts("troops", troop):
+            raise Stop(f"There is no troop {troop} here. `musterbook standing` lists the troops.")
+        self.as_of = as_of
+        self._formulas = AllFormulas(Evidence(figures, troop, as_of))
+
+    def of(self, relation: Scope, measure: str, part: str = "") -> Traced:
+        """One figure; `part`: the item or the participant. Raises Stop where there is no such measure."""
+        if measure not in measures_of(relation):
+            raise Stop(f"There is no measure {measure}. There are: {', '.join(measures_of(relation))}.")
+        return self._formulas.of(relation, measure, self.as_of, part)
+
+
+def trace(figures: Figures, relation: Scope, measure: str, as_of: date, troop: str, part: str = "") -> Traced:
+    """How one figure of a troop is made; `part`: the item (of items) or the participant (of families) it is of."""
+    return Tracer(figures, troop, as_of).of(relation, measure, part)
+
+
+def measures_of(relation: Scope) -> list[str]:
+    """The measures of a relation that can be traced."""
+    return [name for name in RELATIONS[relation] if name not in NO_FIGURE | OF_SCREENS]
+
+
+def leaves(traced: Traced) -> Iterator[tuple[Traced, Cell]]:
+    """Every cell of a tree with the term it counts in, each as often as it counts."""
+    for cell in traced.cells:
+        yield traced, cell
+    for _sign, term in traced.terms:
+        yield from leaves(term)
