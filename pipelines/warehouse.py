@@ -47,8 +47,12 @@ Connection = duckdb.DuckDBPyConnection
 def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
     """A warehouse file opened, or one in memory; raises Busy or NotABook in the operator's words."""
     try:
-        settings = {"default_block_size": str(BLOCK_BYTES)} if path and not path.exists() else {}
-        return duckdb.connect(str(path) if path else ":memory:", read_only=read_only, config=settings)
+        if path is None:
+            return duckdb.connect(":memory:")
+        is_new = not path.exists()
+        return duckdb.connect(
+            str(path), read_only=read_only, config={"default_block_size": str(BLOCK_BYTES)} if is_new else {}
+        )
     except duckdb.IOException as fault:
         if "lock" in str(fault).lower():
             raise Busy("Another program has the warehouse open. Close it and try again.") from fault
