@@ -159,7 +159,7 @@ class FollowUp(_Part):
     ordered_from_packages: Count = _at(60, "Packages above it from which it is asked.")
     nobody_weeks: Count = _at(2, "Weeks with packages and without a seller before it is asked.")
     contact_share: Share = _from("0.10", "Part of a troop's participants without a contact on file from which it is told.")
-    page_share: Share = _from("0.50", "Part of a troop's participants whose page is not open from which it is told.")
+    page_share: Share = _from("0.50", "Part of a troop's participants without an open page from which it is told.")
     page_weeks: Count = _at(2, "Weeks of the season before closed pages are told.")
     waiting_from_day: Days = _at(2, "Day from which an online order that waits for an answer is told.")
     lapsed_days: Days = _at(14, "Days for which an online order that lapsed is told.")

@@ -10,9 +10,9 @@ import sys
 import urllib.request
 from pathlib import Path
 
-import demo_warehouse
 import pytest
 
+import demo_warehouse
 from pipelines import glossary, warehouse
 from pipelines.cli import app
 from pipelines.reports.csv_tables import COLUMNS
