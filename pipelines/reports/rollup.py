@@ -88,6 +88,7 @@ def _papers(week: Week, progress: Progress) -> Iterator[tuple[str, bytes]]:
     names = sorted(one.name for one in pkgutil.iter_modules(reports.__path__))
     modules = [importlib.import_module(f"{reports.__name__}.{name}") for name in names]
     makers = [module for module in modules if hasattr(module, "papers")]
+    makers.sort(key=lambda module: hasattr(module, "COMES_LATE"))
     expected = sum(module.expected(week) if hasattr(module, "expected") else 1 for module in makers)
     done = 0
     for module in makers:

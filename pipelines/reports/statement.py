@@ -10,7 +10,7 @@ from typing import Any
 
 from pipelines.glossary import measure
 from pipelines.reports.steps import next_steps, oldest_past_due, well_done
-from pipelines.reports.typeset import pdf
+from pipelines.reports.typeset import pdf, pdfs
 from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, rate, short_day
 from pipelines.reports.where import PLACES, STAND_OUT, TOTAL_LABEL, total
 
@@ -39,15 +39,17 @@ def expected(week: Week) -> int:
 
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
     """statements/<troop>.pdf, one a troop."""
-    for troop in week.standing:
-        yield f"statements/{file_name(troop)}.pdf", statement(week, troop)
+    made = pdfs("statement.typ", (values(week, troop) for troop in week.standing))
+    for troop, content in zip(week.standing, made, strict=True):
+        week.statements[troop] = content
+        yield f"statements/{file_name(troop)}.pdf", content
 
 
 def statement(week: Week, troop: str) -> bytes:
     """One troop's statement, made once a roll-up."""
-    if troop not in week.made:
-        week.made[troop] = pdf("statement.typ", values(week, troop))
-    return week.made[troop]
+    if troop not in week.statements:
+        week.statements[troop] = pdf("statement.typ", values(week, troop))
+    return week.statements[troop]
 
 
 def values(week: Week, troop: str) -> dict[str, Any]:

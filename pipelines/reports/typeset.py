@@ -5,8 +5,10 @@ Values are handed over as JSON and never read as markup.
 """
 
 import json
-from collections.abc import Mapping
-from functools import cache
+import os
+import threading
+from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -23,6 +25,9 @@ FONTS = (  # Latin, Greek and Cyrillic; then what a name may need: more Latin, A
 )
 
 
+_of_thread = threading.local()  # a compiler is for one thread; it keeps the fonts it has read
+
+
 def pdf(template: str, values: Mapping[str, Any]) -> bytes:
     """The PDF that a template makes of values; what the machine itself has installed plays no part in it."""
     made = _compiler(template).compile(
@@ -34,11 +39,20 @@ def pdf(template: str, values: Mapping[str, Any]) -> bytes:
     return made
 
 
-@cache
+def pdfs(template: str, many: Iterable[Mapping[str, Any]]) -> Iterator[bytes]:
+    """The PDFs of one template and many values, in their order, on all cores."""
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        yield from pool.map(lambda values: pdf(template, values), many)
+
+
 def _compiler(template: str) -> typst.Compiler:
-    """One compiler a template and process: it keeps the fonts it has read."""
-    folders = [str(folder) for name in FONTS for folder in _folders(name)]
-    return typst.Compiler(str(HERE / template), root=str(HERE), font_paths=folders, ignore_system_fonts=True)
+    compilers: dict[str, typst.Compiler] = _of_thread.__dict__
+    if template not in compilers:
+        folders = [folder for name in FONTS for folder in _folders(name)]
+        compilers[template] = typst.Compiler(
+            str(HERE / template), root=str(HERE), font_paths=folders, ignore_system_fonts=True
+        )
+    return compilers[template]
 
 
 def _folders(package: str) -> list[str]:

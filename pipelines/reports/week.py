@@ -24,7 +24,7 @@ class Week:
     """One week (or any day) of a season, as known on a time; made for one roll-up and thrown away with it.
 
     `known_on`: UTC; the landing of the newest file that the figures rest on, None where nothing has landed.
-    `made`: papers already made, by path, for those that go into other papers.
+    `statements`: those already made, by troop, for the letters that they go with.
     """
 
     figures: Figures
@@ -32,7 +32,7 @@ class Week:
     as_of: date
     known_on: datetime | None = None
     with_families: bool = True
-    made: dict[str, bytes] = field(default_factory=dict)
+    statements: dict[str, bytes] = field(default_factory=dict)
 
     @cached_property
     def standing(self) -> dict[str, Row]:
