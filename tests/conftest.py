@@ -1,14 +1,11 @@
 """What tests share: a book to try things on."""
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from trial import SEASON, Trial
-
-from demo_warehouse import make
-from pipelines import flow
-from pipelines.book import Book, new_book
 
 FEEDS = {
     "troops": """
@@ -22,6 +19,10 @@ FEEDS = {
         0417   0417-02      2026-10-01     -        yes
         0031   0031-01      2026-10-01     -        no""",
 }
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "browser: drives a real browser (chromium)")
 
 
 @pytest.fixture
@@ -38,19 +39,17 @@ def new_trial(tmp_path: Path) -> Callable[..., Trial]:
     return make
 
 
-@pytest.fixture
-def trial(new_trial: Callable[..., Trial]) -> Trial:
-    """A book of the small season that knows troops 0417, 0031 and 1282."""
-    one = new_trial()
-    one.send(**FEEDS)
-    return one
-
-
 @pytest.fixture(scope="session")
-def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
-    """The demo's area, its submissions as bulk tables, published; nobody writes in it."""
-    folder = tmp_path_factory.mktemp("demo")
-    make(folder, formats="bulk-csv")
-    book = new_book(folder / "book", (folder / "season.toml").read_text(encoding="utf-8"))
-    flow.ingest(book, [folder / "inbox"], "tests")
-    return book
+def known_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book of the small season that knows troops 0417, 0031 and 1282; copied, never written in."""
+    one = Trial(tmp_path_factory.mktemp("known"))
+    one.send(**FEEDS)
+    return one.book.folder
+
+
+@pytest.fixture
+def trial(new_trial: Callable[..., Trial], known_book: Path) -> Trial:
+    """A book of its own of the small season that knows troops 0417, 0031 and 1282."""
+    one = new_trial()
+    shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
+    return one

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from trial import Trial
 
 from pipelines.flow import Outcome
-from trial import Trial
 
 TROOPS = "troop level\n0417 younger\n0031 older\n1282 older\n071 older\n0071 older"
 FIRST = {  # a row that is right; the second row differs in its unit
