@@ -36,7 +36,14 @@ STEPS = ("registered", "contact", "goal", "page", "told", "first_sale", "goal_me
 BAR = 26
 TEXT = 13  # pixels
 FINE = alt.Axis(
-    grid=False, ticks=False, domain=False, labelLimit=170, labelFontSize=TEXT, labelOverlap=False, title=None
+    grid=False,
+    ticks=False,
+    domain=False,
+    labelLimit=170,
+    labelFontSize=TEXT,
+    labelOverlap=False,
+    labelFlush=False,
+    title=None,
 )
 HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=None)
 

@@ -21,8 +21,8 @@ def head(read: Readings, title: str) -> None:
             st.markdown(words.plain(f"{rules['area']} · {rules['title']}"))
             st.header(title, anchor=False)
         queries.choose(_choose_week(read.days(), rules["first_week_ending"]))
-    st.caption(words.plain(_as_of(queries.now())))
-    st.markdown(f"Signed in as {words.plain(read.viewer.name)}. [Sign out](/sign-out)")
+    who = f":small[:gray[Signed in as {words.plain(read.viewer.name)}.] [Sign out](/sign-out)]"
+    st.markdown(f"{words.aside(_as_of(queries.now()))} {who}")
 
 
 def _week_no(day: date, first: date) -> int:
@@ -34,7 +34,7 @@ def _choose_week(days: tuple[date, ...], first: date) -> date:
     numbers = {_week_no(day, first): day for day in days}
     latest = max(numbers)
     asked = st.query_params.get(WEEK, "")
-    if asked.isdigit() and int(asked) in numbers:
+    if asked.isdecimal() and len(asked) <= 3 and int(asked) in numbers:
         st.session_state[WEEK] = int(asked)
     elif st.session_state.get(WEEK) not in numbers:
         st.session_state[WEEK] = latest

@@ -15,7 +15,9 @@ QUIET = {
 
 def troop(code: str, **other: Any) -> dict[str, Any]:
     row = QUIET | {"troop": code} | other
-    return {name: Decimal(value) if isinstance(value, str) and name != "troop" else value for name, value in row.items()}
+    return {
+        name: Decimal(value) if isinstance(value, str) and name != "troop" else value for name, value in row.items()
+    }
 
 
 def test_the_most_at_stake_comes_first_then_who_has_not_sent() -> None:

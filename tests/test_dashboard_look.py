@@ -11,7 +11,15 @@ import pytest
 import dashboard
 
 THEME = Path(dashboard.__file__).parent / ".streamlit" / "config.toml"
-TEXTS = ("textColor", "linkColor", "redTextColor", "orangeTextColor", "greenTextColor", "blueTextColor", "grayTextColor")
+TEXTS = (
+    "textColor",
+    "linkColor",
+    "redTextColor",
+    "orangeTextColor",
+    "greenTextColor",
+    "blueTextColor",
+    "grayTextColor",
+)
 FADED = 0.6  # captions are shown at this part of the text's colour
 SHADES_WITH_TEXT = 10  # numbers stand on every shade of the heat map
 
@@ -29,9 +37,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def faded(colour: str, ground: str) -> str:
-    mixed = [
-        round(int(colour[k : k + 2], 16) * FADED + int(ground[k : k + 2], 16) * (1 - FADED)) for k in (1, 3, 5)
-    ]
+    mixed = [round(int(colour[k : k + 2], 16) * FADED + int(ground[k : k + 2], 16) * (1 - FADED)) for k in (1, 3, 5)]
     return "#" + "".join(f"{part:02X}" for part in mixed)
 
 

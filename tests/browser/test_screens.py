@@ -1,0 +1,83 @@
+"""Every screen in a real browser: wide and on a phone, light and dark."""
+
+import os
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from browser.conftest import Look
+
+from dashboard.pages import screens_of
+
+pytestmark = pytest.mark.browser
+TITLES = {Path(one.file).stem: one.title for one in screens_of("coordinator")}
+FIRST = "this_week"  # its address is the dashboard's own
+PICTURES = os.environ.get("MUSTERBOOK_PICTURES", "")  # a folder: keeps a picture of every screen
+Begin = Callable[..., Look]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", ["wide", "phone"])
+def test_every_screen_reads_well(look: Begin, size: str, scheme: str) -> None:
+    """No complaint of the browser, nothing asked of anybody else, nothing to scroll sideways."""
+    seen = look(size, scheme)
+    for screen, title in TITLES.items():
+        seen.open("" if screen == FIRST else screen, "?troop=0448" if screen == "troop" else "")
+        assert seen.page.get_by_role("heading", name=title, exact=True).count()
+        assert seen.sideways() <= 0, f"{screen} is wider than the window"
+        if PICTURES:
+            seen.page.wait_for_timeout(1500)
+            tall = seen.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+            was = seen.page.viewport_size
+            seen.page.set_viewport_size({"width": was["width"], "height": min(tall + 60, 6000)})  # type: ignore[index]
+            seen.page.wait_for_timeout(700)
+            seen.page.screenshot(path=f"{PICTURES}/{screen}-{size}-{scheme}.png")
+            seen.page.set_viewport_size(was)  # type: ignore[arg-type]
+    assert seen.complaints == []
+    assert seen.strangers == []
+
+
+def test_from_the_first_call_to_the_troop_and_back(look: Begin) -> None:
+    seen = look()
+    seen.open()
+    link = seen.page.get_by_role("link", name=re.compile(r"^Troop \d")).first
+    troop = link.inner_text().split()[1]
+    link.click()
+    seen.page.wait_for_url(f"**/troop?*troop={troop}*")
+    seen.page.wait_for_selector(f"h4:has-text('Troop {troop}')")
+    seen.page.go_back()
+    seen.page.wait_for_selector("h4:has-text('submissions in')")
+
+
+def test_a_figure_explains_itself(look: Begin) -> None:
+    seen = look()
+    seen.open("troop", "?troop=0448&week=5")
+    seen.page.get_by_text("Figures as of Sunday 14 March 2027").wait_for()
+    seen.page.locator(".st-key-made_standing_owed").get_by_role("button").click()
+    made = seen.page.get_by_test_id("stPopoverBody")
+    made.get_by_text("less Proceeds").wait_for()
+    assert "Charged" in made.inner_text()
+
+
+def test_the_week_chosen_stays_on_the_way(look: Begin) -> None:
+    seen = look()
+    seen.open("", "?week=4")
+    seen.page.get_by_text("Figures as of Sunday 7 March 2027").wait_for()
+    seen.page.get_by_role("link", name="Who owes").click()
+    seen.page.wait_for_selector("h4:has-text('Troops owe')")
+    seen.page.get_by_text("Figures as of Sunday 7 March 2027").wait_for()
+    seen.page.wait_for_url("**/who_owes?week=4")
+
+
+def test_a_file_is_dropped_and_told(look: Begin, tmp_path: Path) -> None:
+    path = tmp_path / "stock.csv"
+    path.write_text("troop,week_ending,item,on_hand\n0448,2027-03-21,NOPE,3\n", encoding="utf-8")
+    seen = look()
+    seen.open("submissions")
+    seen.page.locator("input[type=file]").set_input_files(path)
+    seen.page.get_by_text("stock.csv").wait_for()
+    seen.page.get_by_role("button", name="Take in").click()
+    seen.page.get_by_text("What became of your files").wait_for()
+    seen.page.get_by_text("stock.csv: held").wait_for()
+    assert seen.complaints == []
