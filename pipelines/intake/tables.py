@@ -108,6 +108,11 @@ def is_empty(cell: object) -> bool:
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
+def as_wide(header: list[object], rows: list[list[object]]) -> list[object]:
+    """A header as wide as the widest row: what stands beyond it has a header that is empty."""
+    return [*header, *[None] * (max(map(len, rows)) - len(header))]
+
+
 def is_submission(sheets: Iterable[Sheet]) -> bool:
     """Whether a file is a troop's workbook: a cover of labels, or a sheet of its names without a troop column."""
     names = {table.name for table in SUBMISSION_TABLES}
@@ -129,7 +134,8 @@ class Headed:
 
 def _headers(sheet: Sheet) -> list[tuple[int, list[object]]]:
     if sheet.rows is not None:
-        return [(k, row) for k, row in enumerate(sheet.rows[:HEADER_WITHIN]) if any(not is_empty(c) for c in row)]
+        top = [(k, row) for k, row in enumerate(sheet.rows[:HEADER_WITHIN]) if any(not is_empty(c) for c in row)]
+        return [(k, as_wide(row, sheet.rows)) for k, row in top]
     if sheet.table is None:
         return []
     if sheet.has_names:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
-from pipelines.intake.tables import HEADER_WITHIN, Raw, is_empty, letter, placed, unknown_header
+from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, letter, placed, unknown_header
 from pipelines.records import Finding, Sheet
 from pipelines.season import Season
 
@@ -191,7 +191,7 @@ def _header(sheet: Sheet, table: Table) -> tuple[int, dict[str, int], dict[int, 
         else {column.name for column in table.columns if column.required} - {"troop", "week_ending"}
     )
     for start, header in enumerate(rows[:HEADER_WITHIN]):
-        places, extras = placed(table, header)
+        places, extras = placed(table, as_wide(header, rows))
         if needed <= places.keys():
             # These come from the cover, or from the item columns: as headers here they are unknown ones.
             for name in ("troop", "week_ending", *(("item", "packages") if table.name in WIDE_SHEETS else ())):
