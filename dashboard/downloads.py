@@ -16,10 +16,12 @@ from dashboard.people import viewer_of
 from pipelines.access import SignIn
 from pipelines.errors import Stop
 from pipelines.measures import Relation, Viewer
+from pipelines.reports.bundle import folder_zipped, forms_zipped
 from pipelines.reports.csv_tables import table_text
 from pipelines.reports.form import form
 from pipelines.reports.rollup import week_of
 from pipelines.reports.statement import statement
+from pipelines.reports.swap import MARK
 from pipelines.reports.week import Week
 
 NOTHING = Answer(404, b"There is nothing here that you may fetch.")
@@ -33,7 +35,7 @@ TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
         "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     ),
 }
-ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2})/([\w./ -]+)")
+ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2})(?:/([\w./() -]+)|\.zip)")
 
 
 def address(what: str, week: int, troop: str = "") -> str:
@@ -61,22 +63,27 @@ async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
 def _made(viewer: Viewer, what: str, week: str, troop: str) -> tuple[str, bytes, str] | None:
     """A file's name, bytes and kind; None where there is none that this viewer may have."""
     if viewer.troops is None and (rolled := ROLLED.fullmatch(what)):
-        return _rolled(rolled[1], rolled[2])
+        return _rolled(rolled[1], rolled[2] or "")
     as_of = _day(viewer, week)
     if as_of is None:
         return None
     with week_of(queries.book(), as_of, viewer=viewer) as paper:
+        if what == "forms.zip":
+            named = f"Forms of week {paper.week_no + 1}.zip"
+            return (named, forms_zipped(paper), "application/zip") if viewer.troops is None else None
         if table := TABLE_PAPER.fullmatch(what):
-            relation: Relation = table[1]  # type: ignore[assignment]
-            if viewer.troops is not None and not viewer.troops:
-                return None
-            text = table_text(paper.figures, relation, as_of)
-            return f"{relation} week {paper.week_no}.csv", text.encode(), "text/csv; charset=utf-8"
+            return _table(paper, viewer, table[1])  # type: ignore[arg-type]
         if what in TROOP_PAPERS and troop in paper.standing:
             name, make, kind = TROOP_PAPERS[what]
-            named = name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1)
-            return named, make(paper, troop), kind
+            return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
     return None
+
+
+def _table(paper: Week, viewer: Viewer, relation: Relation) -> tuple[str, bytes, str] | None:
+    if viewer.troops is not None and not viewer.troops:
+        return None
+    text = table_text(paper.figures, relation, paper.as_of)
+    return f"{relation} week {paper.week_no}.csv", text.encode(), "text/csv; charset=utf-8"
 
 
 def _day(viewer: Viewer, week: str) -> date | None:
@@ -89,9 +96,13 @@ def _day(viewer: Viewer, week: str) -> date | None:
 
 
 def _rolled(week_ending: str, path: str) -> tuple[str, bytes, str] | None:
-    """A file of a roll-up that was made."""
+    """A file of a roll-up that was made, or the whole of it as a zip."""
     folder = (queries.book().out / week_ending).resolve()
     file = (folder / path).resolve()
-    if not file.is_file() or not file.is_relative_to(folder) or folder.parent != queries.book().out.resolve():
+    if not file.is_relative_to(folder) or folder.parent != queries.book().out.resolve():
+        return None
+    if not path and (folder / MARK).is_file():
+        return f"Roll-up {week_ending}.zip", folder_zipped(folder), "application/zip"
+    if not file.is_file():
         return None
     return file.name, file.read_bytes(), "application/octet-stream"

@@ -45,6 +45,14 @@ def pdfs(template: str, many: Iterable[Mapping[str, Any]]) -> Iterator[bytes]:
         yield from pool.map(lambda values: pdf(template, values), many)
 
 
+def pictures(template: str, values: Mapping[str, Any], ppi: float = 110) -> list[bytes]:
+    """The same paper's pages as PNG, to look at on a screen."""
+    made = _compiler(template).compile(
+        format="png", ppi=ppi, sys_inputs={"values": json.dumps(values, ensure_ascii=False)}
+    )
+    return made if isinstance(made, list) else [bytes(made or b"")]
+
+
 def _compiler(template: str) -> typst.Compiler:
     compilers: dict[str, typst.Compiler] = _of_thread.__dict__
     if template not in compilers:
