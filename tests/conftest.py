@@ -7,6 +7,10 @@ from pathlib import Path
 import pytest
 from trial import SEASON, Trial
 
+from demo_warehouse import make as make_season
+from pipelines import flow
+from pipelines.book import Book, new_book
+
 FEEDS = {
     "troops": """
         troop  level
@@ -53,3 +57,13 @@ def trial(new_trial: Callable[..., Trial], known_book: Path) -> Trial:
     one = new_trial()
     shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
     return one
+
+
+@pytest.fixture(scope="session")
+def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
+    """The demo's area, its submissions as bulk tables, published; nobody writes in it."""
+    folder = tmp_path_factory.mktemp("demo")
+    make_season(folder, formats="bulk-csv")
+    book = new_book(folder / "book", (folder / "season.toml").read_text(encoding="utf-8"))
+    flow.ingest(book, [folder / "inbox"], "tests")
+    return book
