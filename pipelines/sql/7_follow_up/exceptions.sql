@@ -12,7 +12,7 @@ placed as (
     from pieces p
     left join landed.files f on f.file_no = p.e.file_no
     left join landed.places c on c.file_no = p.e.file_no and c.sheet = p.e.sheet and c.column_name = p.e.column_name
-        and c.item is not distinct from p.e.item
+        and (c.item is null or c.item = p.e.item)
 ),
 gathered as (
     select
