@@ -17,7 +17,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from pipelines import warehouse
-from pipelines.errors import BrokenSeason, Busy, NotABook
+from pipelines.errors import BrokenSeason, Busy, NotABook, Stop
 from pipelines.season import Season, read_season
 
 WAIT_SECONDS = 120.0
@@ -38,6 +38,7 @@ class Book:
         self.warehouse_file = folder / "warehouse.duckdb"
         self.published = folder / "published"
         self.out = folder / "out"
+        self.purge_mark = folder / "purged.json"
         self._pointer = self.published / "current"
         self._lock_file = folder / ".lock"
         self._holder_file = folder / ".lock-holder"
@@ -53,10 +54,21 @@ class Book:
 
     @contextmanager
     def writing(
-        self, on_wait: Callable[[str], None] = lambda _said: None, wait: float = WAIT_SECONDS
+        self,
+        on_wait: Callable[[str], None] = lambda _said: None,
+        wait: float = WAIT_SECONDS,
+        *,
+        purging: bool = False,
     ) -> Iterator[warehouse.Connection]:
-        """The one writer's connection; waits for another writer, telling who; raises Busy after `wait` seconds."""
+        """The one writer's connection; waits for another writer, telling who; raises Busy after `wait` seconds.
+
+        A book whose participants' rows are purged takes nothing in any more: raises Stop, but for the purge itself.
+        """
         self.season()
+        if self.purge_mark.exists() and not purging:
+            raise Stop(
+                "This book's season is over: its participants' rows are purged, and its totals stay as they are."
+            )
         lock = FileLock(self._lock_file)
         try:
             lock.acquire(timeout=0)

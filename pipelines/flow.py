@@ -114,6 +114,8 @@ def refresh(book: Book, sender: str) -> bool:
 
     False where somebody else is writing: what is published holds until they are done.
     """
+    if book.purge_mark.exists():
+        return True
     try:
         with book.writing(wait=0) as con:
             season = book.season()

@@ -12,7 +12,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from pipelines import arrivals, flow, landed, ledger, warehouse
+from pipelines import arrivals, care, flow, landed, ledger, warehouse
 from pipelines.arrivals import Progress
 from pipelines.book import Book
 from pipelines.contract import TABLES
@@ -38,6 +38,8 @@ def prove(
     book: Book, *, progress: Progress = flow.silent, on_wait: Callable[[str], None] = lambda _said: None
 ) -> list[Proof]:
     """Goes through the whole book while nobody else writes in it; raises NotABook or Busy, never for what it finds."""
+    if done := care.purged(book):
+        return [_purged(book, done)]
     with book.writing(on_wait) as con:
         listed = warehouse.rows(con, "select * from landed.files order by landed_at, file_no")
         sound, proof = _bytes(book, listed, progress)
@@ -53,6 +55,16 @@ def prove(
             finally:
                 fresh.close()
     return proofs
+
+
+def _purged(book: Book, done: care.Purged) -> Proof:
+    """Of a book whose participants' rows are gone: whether the totals are as they were left; more cannot be proved."""
+    proved = (
+        f"{done.rows:,} rows of {done.files:,} files were purged at {done.purged_at} by {done.by}: what the figures "
+        "rest on is gone, so they cannot be computed again. "
+        f"{len(done.tables)} tables of totals are as they were left then."
+    )
+    return Proof("Totals after the purge", proved, tuple(care.differences(book, done)))
 
 
 def _bytes(book: Book, listed: Sequence[dict[str, Any]], progress: Progress) -> tuple[set[int], Proof]:

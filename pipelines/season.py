@@ -158,7 +158,9 @@ class FollowUp(_Part):
     ordered_above: Ratio = _from("1.50", "Times what last season explains that is far above it.")
     ordered_from_packages: Count = _at(60, "Packages above it from which it is asked.")
     nobody_weeks: Count = _at(2, "Weeks with packages and without a seller before it is asked.")
-    contact_share: Share = _from("0.10", "Part of a troop's participants without a contact on file from which it is told.")
+    contact_share: Share = _from(
+        "0.10", "Part of a troop's participants without a contact on file from which it is told."
+    )
     page_share: Share = _from("0.50", "Part of a troop's participants without an open page from which it is told.")
     page_weeks: Count = _at(2, "Weeks of the season before closed pages are told.")
     waiting_from_day: Days = _at(2, "Day from which an online order that waits for an answer is told.")
@@ -166,6 +168,12 @@ class FollowUp(_Part):
     posted_days: Days = _at(14, "Days for which a posted order under the minimum is told.")
     without_amount: Money = _from("50.00", "What an exception without an amount counts as when exceptions are ranked.")
     average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")
+
+
+class Care(_Part):
+    """[care]: how long participants' rows and the files that came in are kept."""
+
+    keep_days: int = Field(default=180, ge=0, le=3660, description="Days after the season's last day.")
 
 
 class Season(_Part):
@@ -177,6 +185,7 @@ class Season(_Part):
     dues: tuple[Due, ...] = ()
     online: Online = Online()
     follow_up: FollowUp = FollowUp()
+    care: Care = Care()
     text: str = Field(default="", repr=False)
 
     @model_validator(mode="after")

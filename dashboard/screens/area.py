@@ -1,0 +1,34 @@
+"""How does the area stand?"""
+
+import streamlit as st
+
+from dashboard import charts, made, queries, told, words
+
+TITLE = "The area"
+ORDER = 10
+ROLES = ("viewer",)
+FIGURES = ("packages_sold", "sell_through", "goal_share", "owed", "past_due", "not_banked", "missing", "share")
+
+
+def show() -> None:
+    """The screen."""
+    read = queries.now()
+    currency = read.rules()["currency"]
+    area = read.row("area")
+    if area is None:
+        st.info("Nothing is known of the area yet.")
+        return
+    sent = words.bold(words.of(area["troops_submitted"], area["troops"]))
+    sold = words.bold(words.number(area["packages_sold"]))
+    due = words.bold(words.money(area["past_due"], currency))
+    st.markdown(f"#### {sent} submissions in; {sold} packages sold; {due} past due.")
+    made.figures([("area", name) for name in FIGURES], area)
+    st.subheader("Where every dollar is", anchor=False)
+    if charts.total(area):
+        st.altair_chart(charts.dollars(area, currency), alt=told.dollars(area, currency))
+    st.subheader("Pace beside last season", anchor=False)
+    st.altair_chart(charts.pace(read.pace(), read.as_of), alt=told.pace(read.pace(), read.as_of))
+    st.caption("Sums of the whole area only: troops and families are for those who look after them.")
+
+
+show()
