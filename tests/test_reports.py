@@ -25,7 +25,9 @@ from pipelines.reports.rollup import RolledUp, roll_up, week_of
 from pipelines.reports.statement import statement
 from pipelines.reports.where import PLACES
 
-pytestmark = pytest.mark.filterwarnings("ignore:.*extension is not supported")  # openpyxl does not know data bars of 2010
+pytestmark = pytest.mark.filterwarnings(
+    "ignore:.*extension is not supported"
+)  # openpyxl does not know data bars of 2010
 
 SEED = 11
 MINUS = "\N{MINUS SIGN}"
