@@ -23,6 +23,7 @@ from dashboard.postbox import Postbox
 from pipelines import drafts, flow, warehouse
 from pipelines.access import Access
 from pipelines.book import Book
+from pipelines.care import keep_until
 from pipelines.contract import SUBMISSION_TABLES
 from pipelines.drafts import Draft
 from pipelines.errors import NotABook, Stop
@@ -359,3 +360,8 @@ def _known_troops() -> list[str]:
 def season() -> Season:
     """The season's rules as season.toml states them."""
     return book().season()
+
+
+def kept_until() -> date:
+    """The last day on which participants' rows are kept."""
+    return keep_until(book())

@@ -1,0 +1,125 @@
+"""Who may come in, and what has been done?"""
+
+from datetime import UTC, datetime
+
+import polars as pl
+import streamlit as st
+
+from dashboard import queries, words
+from pipelines.access import Access, Person
+
+TITLE = "Who may sign in"
+ORDER = 90
+ROLES = ("coordinator",)
+CODE = "new_code"
+KINDS = {
+    "leader": "Leader: her own troops",
+    "coordinator": "Coordinator: everything",
+    "viewer": "Viewer: the area's sums",
+}
+
+
+def state(people: list[Person]) -> str:
+    """One sentence of the state, as Markdown."""
+    open_ = [one for one in people if not one.withdrawn]
+    leaders = sum(one.role == "leader" for one in open_)
+    return f"{words.bold(words.plural(len(open_), 'account'))} may come in, {leaders} of them leaders'."
+
+
+def code_shown() -> None:
+    """A code that was just issued: shown once."""
+    shown = st.session_state.pop(CODE, None)
+    if shown:
+        name, code = shown
+        with st.container(border=True):
+            st.markdown(f"{words.bold(name)} signs in with this code. It is shown this once:")
+            st.code(code, language=None)
+            st.caption("Hand it over in person or by phone, not by mail together with the name.")
+
+
+def add(access: Access, troops: list[str]) -> None:
+    """Lets somebody in, with a code of their own."""
+    with st.form("add_account", border=True, clear_on_submit=True):
+        st.subheader("Let somebody in", anchor=False)
+        name = st.text_input("Name to sign in with", placeholder="leader-0417", max_chars=80)
+        role = st.selectbox("What they may see", list(KINDS), format_func=lambda one: KINDS[one])
+        led = st.multiselect("Their troops, if they lead any", troops)
+        email = st.text_input("Address, only for an organisation's own sign-in", max_chars=200)
+        pressed = st.form_submit_button("Issue a code", type="primary")
+    if pressed:
+        me = queries.viewer().name
+        code = access.add(name, role, led if role == "leader" else (), by=me, email=email or None)
+        st.session_state[CODE] = (name.strip().casefold(), code)
+        st.rerun()
+
+
+def change(access: Access, people: list[Person], troops: list[str]) -> None:
+    """Another role, other troops, a new code, signed out, or out for good: from the next click on."""
+    st.subheader("Change an account", anchor=False)
+    names = [one.name for one in people if not one.withdrawn]
+    name = st.selectbox("Account", names, index=None, placeholder="Choose an account")
+    one = next((person for person in people if person.name == name), None)
+    if one is None:
+        return
+    me = queries.viewer().name
+    with st.container(border=True):
+        role = st.selectbox(
+            "What they may see", list(KINDS), index=list(KINDS).index(one.role), format_func=lambda kind: KINDS[kind],
+            key=f"role {one.name}",
+        )  # fmt: skip
+        options = sorted({*troops, *one.troops})
+        led = st.multiselect("Their troops", options, default=list(one.troops), key=f"troops {one.name}")
+        with st.container(horizontal=True):
+            if st.button("Change"):
+                access.change(one.name, role, led if role == "leader" else (), by=me)
+                st.rerun()
+            if st.button("New code"):
+                st.session_state[CODE] = (one.name, access.renew(one.name, by=me))
+                st.rerun()
+            if st.button("Sign out everywhere"):
+                access.sign_out_everywhere(one.name, by=me)
+                st.rerun()
+            if st.button("Withdraw"):
+                access.withdraw(one.name, by=me)
+                st.rerun()
+        st.caption("Each works on their next click, on pages that are open too.")
+
+
+def listed(people: list[Person]) -> None:
+    """Every account."""
+    shown = pl.DataFrame(
+        [{"Name": one.name, "Sees": KINDS[one.role].partition(":")[0], "Troops": ", ".join(one.troops),
+          "State": "withdrawn" if one.withdrawn else "has a code" if one.has_code else "no code",
+          "Signed in": one.sign_ins} for one in people],
+        schema={"Name": pl.String, "Sees": pl.String, "Troops": pl.String, "State": pl.String, "Signed in": pl.Int64},
+    )  # fmt: skip
+    st.dataframe(shown, hide_index=True, alt="Accounts", key="accounts")
+
+
+def log(access: Access) -> None:
+    """What was done: append-only, without codes."""
+    st.subheader("What was done", anchor=False)
+    entries = access.store.log(500)
+    shown = pl.DataFrame(
+        [{"When": words.instant(datetime.fromtimestamp(one.at, UTC).replace(tzinfo=None)), "Who": one.who,
+          "What": one.what, "About": one.about, "From": one.address} for one in entries],
+        schema={"When": pl.String, "Who": pl.String, "What": pl.String, "About": pl.String, "From": pl.String},
+    )  # fmt: skip
+    st.dataframe(shown, hide_index=True, alt="The newest entries of the log", key="log", height=420)
+    st.caption("The newest 500 entries. Nothing in it can be altered or taken away; no code stands in it.")
+
+
+def show() -> None:
+    """The screen."""
+    access = queries.access()
+    people = access.people()
+    troops = [row["troop"] for row in queries.now().facts("troops")]
+    st.markdown(f"#### {state(people)}")
+    code_shown()
+    add(access, troops)
+    change(access, people, troops)
+    listed(people)
+    log(access)
+
+
+show()
