@@ -33,7 +33,7 @@ class Evidence:
     def rows(self, evident: Evident) -> list[Row]:
         """The troop's rows of one kind, up to the day, in their order."""
         if evident not in self._rows:
-            self._rows[evident] = self.figures.evidence(evident, self.troop, self.as_of)
+            self._rows[evident] = self.figures.evidence(evident, self.troop, self.as_of).to_pylist()
             self._find_places(row["file_no"] for row in self._rows[evident] if row.get("file_no") is not None)
         return self._rows[evident]
 

@@ -79,19 +79,25 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 }
 
 Evident = Literal[
-    "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops"
+    "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops",
+    "postings", "measured",
 ]  # fmt: skip
-EVIDENT: dict[Evident, tuple[str, str]] = {  # what figures rest on: its relation, and the day a row counts from
-    "entries": ("ledger.entries", "on_day"),
-    "counts": ("ledger.counts", "on_day"),
-    "collections": ("accepted.collections", "announced_on"),
-    "remittances": ("facts.remittance_spans", "from_on"),
-    "stalls": ("accepted.stalls", "week_ending"),
-    "cover": ("accepted.cover", "week_ending"),
-    "roster": ("accepted.roster", "registered_on"),
-    "stock": ("accepted.stock", "week_ending"),
-    "submitted": ("facts.submitted", "week_ending"),
-    "troops": ("accepted.troops", "date '2000-01-01'"),  # whatever the day
+PLACE = "file_no, sheet, row_no"
+EVIDENT: dict[
+    Evident, tuple[str, str, str]
+] = {  # what figures rest on: relation, day a row counts from, order of a day
+    "entries": ("ledger.entries", "on_day", PLACE),
+    "counts": ("ledger.counts", "on_day", PLACE),
+    "collections": ("accepted.collections", "announced_on", PLACE),
+    "remittances": ("facts.remittance_spans", "from_on", PLACE),
+    "stalls": ("accepted.stalls", "week_ending", PLACE),
+    "cover": ("accepted.cover", "week_ending", PLACE),
+    "roster": ("accepted.roster", "registered_on", PLACE),
+    "stock": ("accepted.stock", "week_ending", PLACE),
+    "submitted": ("facts.submitted", "week_ending", "unit_no"),
+    "troops": ("accepted.troops", "date '2000-01-01'", PLACE),  # whatever the day
+    "postings": ("ledger.postings", "on_day", f"troop, {PLACE}, kind, account, item, participant, reference"),
+    "measured": ("ledger.measured", "as_of", "troop, account, part"),
 }
 
 
@@ -226,6 +232,16 @@ class Figures:
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, "select * from season.dues order by due_no")
 
+    def accounts(self) -> list[dict[str, Any]]:
+        """The chart of accounts, in its order: account_no, account, root, title."""
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, "select * from ledger.accounts order by account_no")
+
+    def kinds(self) -> list[dict[str, Any]]:
+        """The kinds of events: kind, debit, credit, packages_sold, what."""
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, "select * from ledger.kinds order by kind")
+
     def season_file(self) -> tuple[int, str]:
         """The number and name of the season.toml that the figures go by; 0 where none had landed."""
         query = """
@@ -237,14 +253,13 @@ class Figures:
             found = cursor.execute(query).fetchall()
         return found[0] if found else (0, "season.toml")
 
-    def evidence(self, evident: Evident, troop: str, as_of: date) -> list[dict[str, Any]]:
-        """The rows of a troop that figures of a day rest on, in the order of their day and place."""
-        relation, day = EVIDENT[evident]
+    def evidence(self, evident: Evident, troop: str | None, as_of: date) -> pa.Table:
+        """The rows that figures of a day rest on, of one troop or of all, each of a day up to it, in its own order."""
+        relation, day, order = EVIDENT[evident]
         where, values = self._allowed(troop)
-        by = f"{day}, file_no, " + ("unit_no" if evident == "submitted" else "sheet, row_no")
-        query = f"select * from {relation} where {where} and {day} <= ? order by {by}"
+        query = f"select * from {relation} where {where} and {day} <= ? order by {day}, {order}"
         with self._con.cursor() as cursor:
-            return warehouse.rows(cursor, query, [*values, as_of])
+            return cursor.sql(query, params=[*values, as_of]).to_arrow_table()
 
     def places(self, file_nos: Iterable[int]) -> list[dict[str, Any]]:
         """Where the columns of files stand: landed.places."""
