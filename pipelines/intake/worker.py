@@ -130,7 +130,7 @@ def _read_as(kind: str, file: BinaryIO, size: int) -> tuple[Contents, str]:
         return read_parquet(file), kind
     _refuse_large(size, MOST_BYTES_TEXT if kind == "csv" else MOST_BYTES_WORKBOOK)
     file.seek(0)
-    payload = file.read(MOST_BYTES_TEXT + 1)
+    payload = file.read(size)
     if kind == "csv":
         _be_modest()
         from pipelines.intake.delimited import read_delimited  # noqa: PLC0415

@@ -20,19 +20,26 @@ from pipelines.intake.xlsx_sure import count_cells, is_sure
 
 MOST_FAST = 64_000_000  # bytes of XML once unpacked: 1.5 million cells, about 3 s
 MOST_CAREFUL = 12_000_000  # the same for openpyxl: about 2.5 s, twice that where formulas have no value
-# Parts that hold no cell and are read by neither library's way to the cells.
-BESIDE = re.compile(
-    r"(docProps|customXml|xl/(media|theme|drawings|charts|printerSettings|embeddings|ctrlProps|activeX|diagrams))/"
-    r"|.*\.(bin|vml|png|jpe?g|gif|emf|wmf|tiff?)$",
-    re.IGNORECASE,
+# Parts that hold no cell and are read on neither way to the cells.
+BESIDE_IN_XL = (
+    "media",
+    "theme",
+    "drawings",
+    "charts",
+    "embeddings",
+    "printersettings",
+    "ctrlprops",
+    "activex",
+    "diagrams",
 )
-
+BESIDE_FOLDERS = ("docprops/", "customxml/", *(f"xl/{folder}/" for folder in BESIDE_IN_XL))
+BESIDE_ENDINGS = (".bin", ".vml", ".png", ".jpg", ".jpeg", ".gif", ".emf", ".wmf", ".tif", ".tiff")
 MISSING_VALUE = re.compile(rb"<(?:\w+:)?f(?:\s[^<>]*)?(?:/>|>[^<]*</(?:\w+:)?f>)\s*+(?!<(?:\w+:)?v>[^<])")
 
 
 def read_xlsx(payload: bytes, parts: Parts) -> Contents:
     """The cells of a workbook; raises Unreadable."""
-    size = parts.size(name for name in parts if not BESIDE.match(name))
+    size = parts.size(_names_with_cells(parts))
     if size > MOST_FAST:
         raise _too_large(size, MOST_FAST, "")
     xml = xml_of(parts)
@@ -49,7 +56,12 @@ def read_xlsx(payload: bytes, parts: Parts) -> Contents:
 
 def xml_of(parts: Parts) -> dict[str, bytes]:
     """The parts that say what the cells are."""
-    return {name: parts.read(name) for name in parts if not BESIDE.match(name)}
+    return {name: parts.read(name) for name in _names_with_cells(parts)}
+
+
+def _names_with_cells(parts: Parts) -> list[str]:
+    folded = ((name, name.lower()) for name in parts)
+    return [n for n, low in folded if not low.startswith(BESIDE_FOLDERS) and not low.endswith(BESIDE_ENDINGS)]
 
 
 def carefully(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:

@@ -37,7 +37,6 @@ SURE_CELL = re.compile(
 )
 SURE_WORDS = re.compile(rb"<si(?:/>|>" + WORDS + rb"</si>)")
 ANY_NAME = rb"(?:[A-Za-z_][\w.-]*:)?"
-SHEET = re.compile(rb"<" + ANY_NAME + rb"sheetData[\s/>]")
 SHARED = re.compile(rb"<" + ANY_NAME + rb"sst[\s/>]")
 CELL = re.compile(rb"<c[\s/>]")
 ITEM = re.compile(rb"<si[\s/>]")
@@ -52,7 +51,7 @@ def is_sure(parts: Iterable[bytes]) -> bool:
 
 def count_cells(parts: Iterable[bytes]) -> int:
     """Cell elements in the sheets among these parts; other parts have elements named alike (the calculation chain)."""
-    sheets = [_without_prefix(part) for part in parts if SHEET.search(part)]
+    sheets = [_without_prefix(part) for part in parts if b"sheetData" in part]
     return sum(len(CELL.findall(sheet)) for sheet in sheets)
 
 
@@ -65,14 +64,16 @@ def _without_prefix(part: bytes) -> bytes:
 
 
 def _is_part_sure(part: bytes) -> bool:
-    sheets = len(SHEET.findall(part))
-    if not sheets and not SHARED.search(part):
+    is_sheet = b"sheetData" in part
+    if not is_sheet and not SHARED.search(part[:1000]):
         return True
     part = _without_prefix(part)
-    if OTHER_NAME.search(part) or sheets > 1:  # calamine reads the first sheetData and passes over another
+    if OTHER_NAME.search(part):
         return False
-    if not sheets:
+    if not is_sheet:
         return len(SURE_WORDS.findall(part)) == len(ITEM.findall(part))
+    if part.count(b"sheetData") > 2:  # its start and its end: calamine reads the first and passes over another
+        return False
     places = SURE_CELL.findall(part)
     return len(places) == len(CELL.findall(part)) and (not places or _are_near(places, part))
 
