@@ -15,7 +15,10 @@ def register(app: typer.Typer) -> None:
 
 
 def rollup(
-    of_week: Annotated[str, typer.Option("--week", metavar="W", help="A week number of the season, or any date.")],
+    of_week: Annotated[
+        str,
+        typer.Option("--week", metavar="W", help="A week number of the season, or any date; else the latest reported."),
+    ] = "",
     known_on: Annotated[
         str, typer.Option("--known-on", metavar="TIME", help="As it was known then, such as 2027-03-21T20:00.")
     ] = "",
@@ -30,10 +33,10 @@ def rollup(
 
     Exit status 1: made, but files that landed are held, wholly or in part, and their rows are in no figure of it.
     """
-    from pipelines.reports.rollup import roll_up  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.reports.rollup import latest_day, roll_up  # noqa: PLC0415 - the terminal answers sooner
 
     opened = open_book(book)
-    as_of = week(opened.season(), of_week)
+    as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with progress() as tell:
         made = roll_up(
             opened, as_of, instant(known_on) if known_on else None, out, with_families=families, progress=tell
