@@ -144,12 +144,12 @@ class Book:
     @contextmanager
     def holding(self) -> Iterator[Path]:
         """The current snapshot's path, which is kept while it is held."""
-        snapshot = self.current_snapshot()
-        hold = os.open(self._in_use(snapshot), os.O_RDWR | os.O_CREAT, 0o600)
-        fcntl.flock(hold, fcntl.LOCK_SH)
+        snapshot, hold = self._held()
+        while not snapshot.is_file():  # cleared between the pointer's reading and the hold: there is a newer one
+            os.close(hold)
+            self._in_use(snapshot).unlink(missing_ok=True)
+            snapshot, hold = self._held()
         try:
-            if not snapshot.is_file():  # cleared between the pointer's reading and the hold: there is a newer one
-                snapshot = self.current_snapshot()
             yield snapshot
         finally:
             os.close(hold)
@@ -163,6 +163,13 @@ class Book:
                 yield con
             finally:
                 con.close()
+
+    def _held(self) -> tuple[Path, int]:
+        """The current snapshot's path and the descriptor by which it is held, as soon as nobody is clearing it."""
+        snapshot = self.current_snapshot()
+        hold = os.open(self._in_use(snapshot), os.O_RDWR | os.O_CREAT, 0o600)
+        fcntl.flock(hold, fcntl.LOCK_SH)
+        return snapshot, hold
 
     def _in_use(self, snapshot: Path) -> Path:
         return snapshot.with_suffix(".reading")
