@@ -75,3 +75,8 @@ def test_fonts_are_the_ones_that_come_along() -> None:
     text = THEME.read_text(encoding="utf-8")
     assert "http" not in text
     assert "fontFaces" not in text
+
+
+def test_white_stands_out_on_what_is_to_be_pressed(theme: dict[str, str]) -> None:
+    assert contrast("#FFFFFF", theme["primaryColor"]) >= 4.5
+    assert contrast(theme["primaryColor"], theme["backgroundColor"]) >= 3

@@ -215,8 +215,8 @@ def show() -> None:
         where(row, currency)
     with right:
         sold(read, row["troop"])
-    part = st.segmented_control("More about this troop", list(PARTS), default="Weeks", key="troop_part", required=True)
-    PARTS[part or "Weeks"](read, row["troop"])
+    part = st.radio("More about this troop", list(PARTS), key="troop_part", horizontal=True)
+    PARTS[part](read, row["troop"])
 
 
 show()

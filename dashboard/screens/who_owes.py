@@ -43,7 +43,7 @@ _AGED = (
 
 def table(standing: tuple[Row, ...]) -> None:
     """Every troop, or those of one kind; choosing a troop opens it."""
-    kept = st.segmented_control("Show", [EVERY, PAST, SHORT], default=EVERY, key="owes_kept", required=True)
+    kept = st.radio("Show", [EVERY, PAST, SHORT], key="owes_kept", horizontal=True)
     rows = [
         row
         for row in standing
