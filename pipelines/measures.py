@@ -26,6 +26,7 @@ Relation = Literal[
     "area",
     "item_totals",
     "comparisons",
+    "against_the_world",
     "exceptions",
 ]
 SORTED_BY: dict[Relation, str] = {
@@ -41,8 +42,12 @@ SORTED_BY: dict[Relation, str] = {
     "item_totals": "item_no",
     "comparisons": "troop, measure",
     "exceptions": "rule, troop, subject",
+    "against_the_world": "troop, about, item",
 }
-STANDS_IN = {"exceptions": "follow_up.exceptions"}  # relations of another stage than measures
+STANDS_IN = {
+    "exceptions": "follow_up.exceptions",
+    "against_the_world": "ledger.against_the_world",
+}  # relations of another stage than measures
 OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see the area
 OF_THE_COORDINATOR = ("comparisons", "exceptions")  # rows that tell of other troops, or what was written down
 NAMES_FILES = ("versions", "sources")
@@ -80,7 +85,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 
 Evident = Literal[
     "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops",
-    "postings", "measured",
+    "postings", "measured", "statement_lines",
 ]  # fmt: skip
 PLACE = "file_no, sheet, row_no"
 EVIDENT: dict[
@@ -98,6 +103,7 @@ EVIDENT: dict[
     "troops": ("accepted.troops", "date '2000-01-01'", PLACE),  # whatever the day
     "postings": ("ledger.postings", "on_day", f"troop, {PLACE}, kind, account, item, participant, reference"),
     "measured": ("ledger.measured", "as_of", "troop, account, part"),
+    "statement_lines": ("ledger.statement_lines", "on_day", "troop, party, kind, reference"),
 }
 
 
@@ -267,12 +273,18 @@ class Figures:
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, query, [sorted(file_nos)])
 
-    def file_names(self, file_nos: Iterable[int]) -> dict[int, str]:
-        """The names of files, hidden where one tells of a troop that the viewer may not see."""
-        query = f"select file_no, {self._names()} from landed.files r where list_contains(?::integer[], file_no)"
+    def landings(self, file_nos: Iterable[int]) -> dict[int, dict[str, Any]]:
+        """When files landed, and their names as the viewer may see them: name, landed_at, by number."""
+        query = (
+            f"select file_no, landed_at, {self._names()} from landed.files r where list_contains(?::integer[], file_no)"
+        )
         with self._con.cursor() as cursor:
             found = warehouse.rows(cursor, query, [*self._seen(), sorted(file_nos)])
-        return {row["file_no"]: row["name"] for row in found}
+        return {row["file_no"]: row for row in found}
+
+    def file_names(self, file_nos: Iterable[int]) -> dict[int, str]:
+        """The names of files, hidden where one tells of a troop that the viewer may not see."""
+        return {file_no: row["name"] for file_no, row in self.landings(file_nos).items()}
 
     def known_at(self) -> datetime | None:
         """When the newest file behind the figures landed (UTC); None in an empty book."""
