@@ -5,6 +5,7 @@ browser lets through is no check: what is typed is judged like a workbook's cell
 """
 
 import math
+import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -215,3 +216,9 @@ def cover(place: Place, draft: Draft) -> None:
     """Who filled it in, and the bank balance."""
     for column in ("prepared_by", "bank_balance", "balance_on", "note"):
         field(place, "cover", "", column, draft)
+
+
+def name_of(given: str) -> str:
+    """A file's name as it is kept: its last part, without what could be taken for a path or a command."""
+    last = re.split(r"[/\\]", given)[-1]
+    return re.sub(r"[^\w .()-]", "_", last).strip(". ")[-100:] or "workbook.xlsx"

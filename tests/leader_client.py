@@ -41,7 +41,12 @@ def running(book: Path, *more: str) -> Iterator[str]:
         yield found[0]
     finally:
         server.terminate()
-        server.wait(timeout=30)
+        try:
+            server.wait(timeout=60)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            server.wait()
+            raise
         if server.stdout:
             server.stdout.close()
 

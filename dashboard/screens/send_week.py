@@ -1,6 +1,5 @@
 """What happened in our troop this week?"""
 
-import re
 import tempfile
 from datetime import date
 from pathlib import Path
@@ -50,10 +49,16 @@ def choose_week(read: Readings, troop: str) -> date:
     )  # fmt: skip
 
 
-def name_of(given: str) -> str:
-    """A file's name as it is kept: its last part, without what could be taken for a path or a command."""
-    last = re.split(r"[/\\]", given)[-1]
-    return re.sub(r"[^\w .()-]", "_", last).strip(". ")[-100:] or "workbook.xlsx"
+def state(read: Readings, troop: str, week_ending: date) -> str:
+    """One sentence of the state, as Markdown."""
+    row = read.row("standing", week_ending, troop) if week_ending in read.days() else None
+    is_sent = bool(row and row["submitted"])
+    week = words.plain(f"Week {queries.season().week_number(week_ending)}")
+    if queries.is_kept(troop, week_ending):
+        return f"{week} is {'sent; your changes to it are' if is_sent else 'begun and'} **not sent yet**."
+    if is_sent:
+        return f"{week} is sent. Anything wrong? Correct it here and send it again."
+    return f"{week} is **not sent yet**. Fill in what happened, look it over, send it."
 
 
 def findings(found: Preview) -> None:
@@ -107,7 +112,7 @@ def drop_workbook() -> None:
         given = st.file_uploader("The troop's workbook (.xlsx, .ods or .xls)", type=KINDS, key="workbook_file")
         pressed = st.form_submit_button("Look it over", width="stretch")
     if pressed and given is not None:
-        name = name_of(given.name)
+        name = week_form.name_of(given.name)
         with tempfile.TemporaryDirectory(prefix="musterbook-look-") as folder:
             path = Path(folder) / name
             path.write_bytes(given.getvalue())
@@ -115,7 +120,7 @@ def drop_workbook() -> None:
         st.rerun()
 
 
-def looked_over(read: Readings, troop: str) -> None:
+def looked_over(read: Readings) -> None:
     """What was looked over: what is to mend, or what would change, and the button that sends."""
     looked = st.session_state.get(LOOKED)
     if looked is None:
@@ -182,10 +187,9 @@ def show() -> None:
     """The screen."""
     read = queries.now()
     troop = own_troop.choose(read)
-    told_of_sending()
     week_ending = choose_week(read, troop)
     place = Place(troop, week_ending, queries.season())
-    looked_over(read, troop)
+    st.markdown(f"#### {state(read, troop, week_ending)}")
     draft = queries.draft(troop, week_ending)
     part = st.segmented_control("What to fill in", list(PARTS), default="Count", required=True, key="week_part")
     PARTS[part if part in PARTS else "Count"](place, draft)
@@ -193,6 +197,8 @@ def show() -> None:
         st.caption("Everything that you typed is kept, on every device where you sign in, until you send it.")
         st.button("Throw the draft away", on_click=_throw_away, args=(place,), type="tertiary")
     st.button("Look it over", type="primary", width="stretch", on_click=look_over, args=(place,), key="look")
+    looked_over(read)
+    told_of_sending()
     with st.expander("Or drop the workbook"):
         drop_workbook()
     st.caption(
