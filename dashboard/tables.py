@@ -94,13 +94,13 @@ def address(troop: str = "") -> dict[str, str]:
     return week | ({"troop": troop} if troop else {})
 
 
-def troop_link(troop: str, label: str = "") -> None:
+def way_to_troop(troop: str, label: str = "") -> None:
     """A link that opens a troop in the week chosen."""
     st.page_link(TROOP_PAGE, label=f":blue[{words.plain(label or f'Troop {troop}')} →]", query_params=address(troop))
 
 
-def troop_links(troops: Sequence[str]) -> None:
+def ways_to_troops(troops: Sequence[str]) -> None:
     """Links to troops, side by side."""
     with st.container(horizontal=True, gap="small"):
         for troop in troops:
-            troop_link(troop, troop)
+            way_to_troop(troop, troop)

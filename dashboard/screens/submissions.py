@@ -153,7 +153,7 @@ def one(read: Readings, troop: str, day: Any) -> None:
     with st.container(border=True):
         with st.container(horizontal=True, horizontal_alignment="distribute", vertical_alignment="center"):
             st.markdown(words.bold(f"Troop {troop}, week to {words.day(day)}"))
-            tables.troop_link(troop, "Open the troop")
+            tables.way_to_troop(troop, "Open the troop")
         versions = [row for row in read.facts("versions", troop) if row["week_ending"] == day]
         if not versions:
             people = read.facts("troops", troop)

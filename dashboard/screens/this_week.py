@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, told, words
-from dashboard.first_calls import first_calls
+from dashboard import calls, charts, made, queries, tables, told, words
 from dashboard.queries import Readings, Row
+from pipelines.first_calls import first_calls
 from pipelines.glossary import measure
 
 TITLE = "This week"
@@ -30,29 +30,15 @@ def state(area: Row, currency: str) -> str:
     return f"{in_all}; {sold}{goals}; {due}{cover}."
 
 
-def calls(standing: tuple[Row, ...], currency: str) -> None:
+def call_first(read: Readings, currency: str) -> None:
     """Whom to call first."""
     st.subheader("Call first", anchor=False)
-    found = first_calls(standing, currency)
+    found = first_calls(read.rows("exceptions"), read.facts("troops"), read.rules()["title"], read.as_of)
     if not found:
-        st.success("Nobody needs a call: every week is in, nothing is past due, the next collection is covered.")
+        st.success("Nobody needs a call: nothing waits to be asked.")
+        tables.go("follow_up", "See what there is to watch")
         return
-    people = {row["troop"]: row for row in queries.now().facts("troops")}
-    for call in found:
-        with st.container(border=True, gap="xxsmall"):
-            with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
-                tables.troop_link(call.troop)
-                st.markdown(words.bold(words.money(call.at_stake, currency)), width="content")
-            told = "; ".join(call.reasons)
-            st.markdown(words.plain(f"{told[0].upper()}{told[1:]}."))
-            st.markdown(
-                words.aside(" · ".join(part for part in (call.next_step, _contact(people.get(call.troop))) if part))
-            )
-
-
-def _contact(troop: Row | None) -> str:
-    told = [str(troop[name]) for name in ("leader", "phone", "email") if troop.get(name)] if troop else []
-    return ", ".join(told)
+    calls.cards(found, currency)
 
 
 def ahead(standing: tuple[Row, ...], currency: str) -> None:
@@ -85,7 +71,7 @@ def ahead(standing: tuple[Row, ...], currency: str) -> None:
     st.markdown(
         f"{words.plural(len(unsent), 'troop has', 'troops have')} not sent this week, or what they sent is held:"
     )
-    tables.troop_links(unsent[:12])
+    tables.ways_to_troops(unsent[:12])
     tables.go("submissions", "See what came in and what is held")
 
 
@@ -173,7 +159,7 @@ def show() -> None:
     st.markdown(f"#### {state(area, currency)}")
     left, right = st.columns([3, 2], gap="large")
     with left:
-        calls(standing, currency)
+        call_first(read, currency)
     with right:
         ahead(standing, currency)
         made.figures([("area", "packages_sold"), ("area", "past_due"), ("area", "owed"), ("area", "goal_share")], area)

@@ -205,7 +205,7 @@ def show() -> None:
     row = read.row("standing", troop=troop) if troop else None
     if row is None:
         st.markdown("#### Choose a troop: by its code above, or from one of these.")
-        tables.troop_links(troops)
+        tables.ways_to_troops(troops)
         return
     st.markdown(f"#### {state(row, currency)}")
     people(read, row["troop"])

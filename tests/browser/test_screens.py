@@ -42,10 +42,10 @@ def test_from_the_first_call_to_the_troop_and_back(look: Begin) -> None:
     seen = look()
     seen.open()
     link = seen.page.get_by_role("link", name=re.compile(r"^Troop \d")).first
-    troop = link.inner_text().split()[1]
+    code = link.inner_text().split()[1]
     link.click()
-    seen.page.wait_for_url(f"**/troop?*troop={troop}*")
-    seen.page.wait_for_selector(f"h4:has-text('Troop {troop}')")
+    seen.page.wait_for_url(f"**/troop?*troop={code}*")
+    seen.page.wait_for_selector(f"h4:has-text('Troop {code}')")
     seen.page.go_back()
     seen.page.wait_for_selector("h4:has-text('submissions in')")
 
