@@ -12,7 +12,7 @@ from email.message import EmailMessage
 from email.policy import SMTP
 
 from pipelines.reports.statement import cut, lead, statement
-from pipelines.reports.steps import needs_a_letter, next_steps, well_done
+from pipelines.reports.steps import needs_a_letter, next_steps, questions, well_done
 from pipelines.reports.week import Week, day, file_name
 
 PLAIN_ADDRESS = re.compile(r"[^@\s,;<>\"()\[\]\\]+@[^@\s,;<>\"()\[\]\\]+\.[^@\s,;<>\"()\[\]\\]+")
@@ -52,9 +52,9 @@ def letter(week: Week, troop: str) -> bytes:
 def text(week: Week, troop: str) -> str:
     """The letter's words."""
     leader = one_line(week.troops[troop]["leader"] or "")
-    asks = [ask for ask in (row["ask"] for row in week.exceptions.get(troop, [])) if ask]
+    asked = questions(week, troop)[: ASKED - 1]
     steps = next_steps(week, troop)
-    asked = [*steps[: ASKED - 1], steps[-1]] if len(steps) > ASKED else steps
+    asked = [*asked, steps[-1]] if asked else [*steps[: ASKED - 1], *steps[ASKED - 1 :][-1:]]
     lines = [
         f"Dear {leader}," if leader else f"Dear leader of troop {troop},",
         "",
@@ -63,10 +63,9 @@ def text(week: Week, troop: str) -> str:
         "",
         lead(week, troop),
         "",
-        "What would help most now:",
+        "Could you help me with this?" if len(asked) > 1 else "One thing:",
         *(f"  {number}. {step}" for number, step in enumerate(asked, 1)),
         "",
-        *([f"May I ask: {asks[0][:1].lower()}{asks[0][1:]}", ""] if asks else []),
         "The attached statement shows where every figure comes from. If one of them differs from your own notes, "
         "please tell me: one of the two is missing something, and we will find it together. An amount that is open is "
         "no reproach.",

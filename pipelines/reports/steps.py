@@ -3,18 +3,37 @@
 Comes in: a Week and a troop. Goes out: a few sentences, the most pressing first; each names its amount, none blames.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from decimal import Decimal
 
 from pipelines.reports.week import Row, Week, packages, short_day
 
 NAMED = 4  # codes of families or items that a sentence names
+FOR_THE_COORDINATOR = ("few_taking_part", "average_out_of_line", "promise_broken")  # better said than written
+NAMES_PEOPLE = ("families", "orders", "people")  # what is found about them may name a participant
+SAID_BY_FIGURES = (  # rules whose step is worked out here from the figures, with what goes with it
+    "past_due", "may_not_be_covered", "cash_not_banked", "deposit_over_cash", "packages_missing", "not_counted",
+    "stall_differs", "family_behind", "family_overpaid", "submission_missing", "submission_late",
+)  # fmt: skip
 OLD_DAYS = 14  # from where on a family's debt is worth a reminder
 
 
 def next_steps(week: Week, troop: str) -> list[str]:
     """What the troop is asked to do, the most pressing first; the next form comes last."""
-    return [*_money_steps(week, troop), *_stock_steps(week, troop), *_family_steps(week, troop), _next_form(week)]
+    figures = [*_money_steps(week, troop), *_stock_steps(week, troop), *_family_steps(week, troop)]
+    return [*figures, *questions(week, troop, but=SAID_BY_FIGURES), _next_form(week)]
+
+
+def questions(week: Week, troop: str, but: Collection[str] = ()) -> list[str]:
+    """What was found at a troop and what there is to ask, but for some rules; nothing that need only be watched."""
+    found = [
+        row
+        for row in week.exceptions.get(troop, [])
+        if row["severity"] != "watch" and row["rule"] not in (*but, *FOR_THE_COORDINATOR)
+    ]
+    if not week.with_families:
+        found = [row for row in found if row["about"] not in NAMES_PEOPLE]
+    return [f"{row['what']} {row['ask']}" for row in found]
 
 
 def needs_a_letter(week: Week, troop: str) -> bool:
