@@ -5,6 +5,7 @@ machine for anything. Every request and web socket passes the gate before it rea
 """
 
 import errno
+import importlib
 import logging
 import signal
 import socket
@@ -41,6 +42,7 @@ SETTINGS: dict[str, Any] = {
     "browser_gatherUsageStats": False,  # else every page asks another machine
     "client_toolbarMode": "viewer",
     "client_showErrorDetails": "none",
+    "runner_magicEnabled": False,  # screens say what they show; and each run is quicker without looking for more
 }
 HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
 
@@ -65,7 +67,13 @@ def _signed_in(access: Access) -> Viewer:
 
 @asynccontextmanager
 async def _warm(_app: App) -> AsyncIterator[dict[str, Any]]:
-    """Reads the newest figures once, so that the first person need not wait for it."""
+    """Reads the newest figures once, so that the first person need not wait for it.
+
+    What charts are drawn with is imported before anybody is let in: two first sessions that import it at the same time
+    get in each other's way.
+    """
+    for name in ("pandas", "altair"):
+        importlib.import_module(name)
     threading.Thread(target=_read_ahead, daemon=True).start()
     yield {}
     queries.open_book(None)

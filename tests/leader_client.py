@@ -29,6 +29,7 @@ def running(book: Path, *more: str) -> Iterator[str]:
     command[1:3] = ["-c", "from pipelines.cli import main; main()"]
     environment = os.environ | {"PYTHONUNBUFFERED": "1", "PYTHONWARNINGS": "default"}
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment)
+    running.pid = server.pid  # type: ignore[attr-defined]
     try:
         assert server.stdout is not None
         line = server.stdout.readline()
