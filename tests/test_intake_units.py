@@ -130,6 +130,23 @@ def test_stock_that_says_nothing_is_no_submission(trial: Trial) -> None:
     assert trial.standing("0417", W1)["submitted"] == "yes"
 
 
+def test_a_table_that_is_not_known_is_held_and_replaces_nothing(trial: Trial) -> None:
+    """A workbook's sheet sent as a table of its own, or a header spelt otherwise: nothing may vanish as a cover."""
+    headers = (
+        "participant GLA HRB cash card note",
+        "participant GLA HRB cash card",
+        "date place GLA cash participants note",
+        "participant item cash note",
+        "date sum note",
+    )
+    trial.send(cover="troop week_ending bank_balance balance_on\n0417 2027-02-14 120 2027-02-14")
+    rows = {f"t{n}": f"troop week_ending {h}\n0417 2027-02-14 {'1 ' * len(h.split())}" for n, h in enumerate(headers)}
+    outcomes = trial.send(**rows)
+    assert [one.status for one in outcomes] == ["held"] * len(headers)
+    assert [told(one) for one in outcomes] == [[("A1", "headers that are not known")]] * len(headers)
+    assert trial.standing("0417", W1)["bank"] == "120.00"
+
+
 def test_feeds_are_cumulative(trial: Trial) -> None:
     """Rows of the same key are replaced, new ones added, missing ones told and kept; states are history."""
     head = "reference troop date amount state state_on\n"
