@@ -1,5 +1,6 @@
 """The attack list, against the running server: unsigned nobody gets anything, a leader gets her own troops' only."""
 
+import asyncio
 import contextlib
 import os
 import random
@@ -14,7 +15,8 @@ from leader_client import Somebody, running
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 
-from dashboard.door import onward_to
+from dashboard.door import Answer, onward_to
+from dashboard.gate import Gate
 from pipelines.access import Access
 
 PAGES = ("this_week", "who_owes", "stock", "taking_part", "troop", "submissions", "our_standing", "our_families",
@@ -411,3 +413,43 @@ def test_the_log_tells_of_refusals_and_downloads_and_holds_no_cookie(access: Acc
     assert told == [("our", "download refused", "statement.pdf"), ("our", "downloaded", "families week 2.csv")]
     whole = "".join(path.read_text("latin-1") for path in Path(access.store.path.parent).glob("access.sqlite*"))
     assert ours.cookie not in whole
+
+
+# the gate by itself
+
+
+async def _app(scope: dict[str, object], receive: object, send: Callable[[dict[str, object]], object]) -> None:
+    """An app that answers with what the gate told it."""
+    told = [value for name, value in scope["headers"] if b"musterbook" in name.replace(b"_", b"-")]  # type: ignore[attr-defined]
+    await send({"type": "http.response.start", "status": 200, "headers": []})  # type: ignore[misc]
+    await send({"type": "http.response.body", "body": b",".join(told)})  # type: ignore[misc]
+
+
+async def _no_paper(*_asked: object) -> Answer:
+    return Answer(404)
+
+
+def test_behind_tls_the_cookie_is_for_tls_and_this_host_only(tmp_path: Path) -> None:
+    """As a proxy's scheme is told to the gate: an https request."""
+    access = Access(tmp_path)
+    code = access.add("our", "leader", ["0417"], by="tests")
+
+    async def signing_in() -> tuple[httpx.Response, httpx.Response, httpx.Response]:
+        gate = Gate(_app, access, _no_paper, None)  # type: ignore[arg-type]
+        transport = httpx.ASGITransport(gate)  # type: ignore[arg-type]
+        async with httpx.AsyncClient(transport=transport, base_url="https://sale.example.org") as client:
+            stated = {"name": "our", "code": code}
+            plain = await client.post("/sign-in", data=stated, headers={"Origin": "http://sale.example.org"})
+            come_in = await client.post("/sign-in", data=stated, headers={"Origin": "https://sale.example.org"})
+            seen = await client.get("/our_families", headers={"X-Musterbook-Sign-In": "forged"})
+            return plain, come_in, seen
+
+    plain, come_in, seen = asyncio.run(signing_in())
+    assert plain.status_code == 403, "the same name without TLS is another origin"
+    for cookie in come_in.headers.get_list("set-cookie"):
+        assert "; Secure" in cookie
+        assert "HttpOnly" in cookie
+    assert come_in.headers["set-cookie"].startswith("__Host-musterbook=")
+    marks = [row["sign_in"] for row in access.store.rows("select sign_in from sign_ins")]
+    assert seen.content.decode() in marks
+    access.store.connection().close()
