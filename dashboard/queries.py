@@ -20,7 +20,7 @@ import polars as pl
 import pyarrow as pa
 
 from dashboard.postbox import Postbox
-from pipelines import drafts, flow, warehouse
+from pipelines import drafts, flow, follow_up, warehouse
 from pipelines.access import Access
 from pipelines.book import Book
 from pipelines.care import keep_until
@@ -28,6 +28,7 @@ from pipelines.contract import SUBMISSION_TABLES
 from pipelines.drafts import Draft
 from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
+from pipelines.follow_up import Entry
 from pipelines.measures import Fact, Figures, Relation, Viewer
 from pipelines.preview import Preview, preview
 from pipelines.quartiles import Compared, Quartiles
@@ -198,6 +199,10 @@ class Readings:
         """Files that were not recognised or could not be read."""
         return cast(tuple[Row, ...], self._read("unread"))
 
+    def follow_ups(self, troop: str | None = None) -> tuple[Row, ...]:
+        """What was written down about exceptions, oldest first."""
+        return cast(tuple[Row, ...], self._read("follow_ups", troop))
+
     def findings(self, file_no: int, unit: str = "") -> tuple[Row, ...]:
         """What is open in a file's unit."""
         return cast(tuple[Row, ...], self._read("findings", file_no, unit))
@@ -258,6 +263,17 @@ def take_in(paths: list[Any]) -> list[Outcome]:
         raise Stop("Files of any kind are taken in by the coordinator. Send your own troop's week on its own screen.")
     note("files sent", ", ".join(Path(path).name for path in paths))
     return flow.ingest(book(), paths, who.name)
+
+
+def write_down(entries: list[Entry]) -> int:
+    """Writes down what was said about exceptions, as of the week chosen; how many entries were new.
+
+    Raises Stop where an entry lacks something, or for anybody but the coordinator.
+    """
+    who = viewer()
+    if who.troops is not None:
+        raise Stop("Notes and promises are written down by the coordinator.")
+    return follow_up.write(book(), who.name, now().as_of, entries)
 
 
 def access() -> Access:

@@ -55,8 +55,8 @@ def test_the_text_says_facts_and_asks() -> None:
     (call,) = first_calls(rows, people, "Spring sale", DAY)
     assert call.text == (
         "Hello Edda,\n"
-        "this is about Spring sale, troop 1, with the figures of the week to 21 March. I would like to go through 2 things "
-        "with you:\n\n"
+        "this is about Spring sale, troop 1, with the figures of the week to 21 March. I would like to go through 2 "
+        "things with you:\n\n"
         "- cash of 1. cash?\n"
         "- families of 1. It is not the only one: there is 1 more. families?\n\n"
         "A figure may be late or mistyped, on our side too; an amount that is open is no proof that anything is wrong. "

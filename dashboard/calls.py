@@ -1,0 +1,45 @@
+"""A call to make, on the page: the reason, the amount, the leader's number, and what to say.
+
+Comes in: calls of pipelines.first_calls. Goes out: cards on the page.
+"""
+
+import streamlit as st
+
+from dashboard import tables, words
+from dashboard.queries import Row
+from pipelines.first_calls import RANKING, Call
+
+FOLLOW_UP = "screens/follow_up.py"
+
+
+def reach(troop: Row | None) -> str:
+    """A leader's name, number and address."""
+    return ", ".join(str(troop[name]) for name in ("leader", "phone", "email") if troop.get(name)) if troop else ""
+
+
+def card(call: Call, currency: str) -> None:
+    """One call."""
+    with st.container(border=True, gap="xxsmall"):
+        with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+            tables.way_to_troop(call.troop)
+            if call.amount is not None:
+                st.markdown(words.bold(words.money(call.amount, currency)), width="content")
+        st.markdown(words.plain(call.reason))
+        contact = ", ".join(part for part in (call.leader, call.phone, call.email) if part)
+        st.markdown(words.aside(" · ".join(part for part in (call.next_step, contact) if part)))
+        with st.expander("What to say or send", key=f"say_{call.troop}"):
+            st.code(call.text, language=None, wrap_lines=True)
+        more = len(call.rows) - 1
+        st.page_link(
+            FOLLOW_UP,
+            label=f":blue[{'Follow up' if not more else f'Follow up this and {words.number(more)} more'} →]",
+            query_params=tables.address(call.troop),
+        )
+
+
+def cards(found: list[Call], currency: str) -> None:
+    """The first calls, the most pressing first, and how they are ranked."""
+    for call in found:
+        card(call, currency)
+    with st.expander("How is this ranked?"):
+        st.markdown(words.plain(RANKING))
