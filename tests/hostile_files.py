@@ -201,6 +201,19 @@ CASES = {
     "no shared texts": Case(lambda: without("xl/sharedStrings.xml"), rows=[]),
     "text number that is not there": Case(lambda: raw_xlsx(row(1, '<c r="A1" t="s"><v>5</v></c>')), DAMAGED),
     "number that is none": Case(lambda: raw_xlsx(row(1, '<c r="A1"><v>1,5</v></c>')), DAMAGED),
+    "place named twice": Case(
+        lambda: raw_xlsx(row(1, '<c r="A1"><v>1</v></c>', '<c r="A1"><v>2</v></c>')), "stand twice in one place"
+    ),
+    "strict form, with an error": Case(
+        lambda: edited(
+            raw_xlsx(row(1, '<c r="A1" t="e"><v>#N/A</v></c>')),
+            lambda _, part: part.replace(
+                b"http://schemas.openxmlformats.org/spreadsheetml/2006/main",
+                b"http://purl.oclc.org/ooxml/spreadsheetml/main",
+            ),
+        ),
+        "damaged|without a sheet",
+    ),
     "part twice": Case(lambda: twice(written({"Stock": [["a"]]})), DAMAGED),
     "part twice in other letters": Case(lambda: with_part("XL/Worksheets/SHEET1.XML"), DAMAGED),
     "packed with LZMA": Case(lzma_packed, DAMAGED),

@@ -250,6 +250,22 @@ def test_the_fast_way_is_taken_wherever_it_may(read) -> None:
     assert rows_of(read(zipped(parts), "a.xlsx")) == [[datetime(2027, 1, 3, 12), "x"]]
 
 
+@pytest.mark.parametrize(
+    "rows",
+    [
+        row(1, '<c r="A1"><v>1</v></c>') + row(1_048_576, '<c r="XFD1048576"><v>2</v></c>'),
+        f"<row>{'<c/>' * 16_000}<c><v>1</v></c></row>{'<row/>' * 2000}<row><c><v>2</v></c></row>",
+        row(1, '<c r="A1"><v>1</v></c>', '<c r="A1"><v>2</v></c>'),
+        row(1, '<c r="A1"><v>1</v></c>', "<c><v>2</v></c>"),
+        row(1, '<c r="A1"><v>1</v></c>') + "</sheetData><sheetData>" + row(2, '<c r="A2"><v>2</v></c>'),
+    ],
+    ids=["far apart", "far apart, without places", "a place twice", "some places", "two tables of cells"],
+)
+def test_the_fast_way_is_not_taken(rows: str) -> None:
+    assert not xlsx_sure.is_sure([f"<worksheet><sheetData>{rows}</sheetData></worksheet>".encode()])
+    assert xlsx_sure.is_sure([f"<worksheet><sheetData>{row(1, C_B1)}</sheetData></worksheet>".encode()])
+
+
 texts = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc"), exclude_characters="￾￿"), max_size=12)
 cells = st.one_of(
     st.none(),
@@ -320,7 +336,8 @@ def test_repeated_cells_and_rows_keep_faults_at_their_places(read) -> None:
         ods_cell(more='table:formula="of:=[.B2]*3"'), ods_cell("string", more='table:formula="of:=T()"', text="")
     )
     lost = CellFault("#REF!", "error")
-    expected = [[1, 1, 1, lost, lost], [1, 1, 1, lost, lost], [CellFault("=B2*3", "no value")]]
+    body += ods_row(ods_cell(more='table:formula="of:=IF([.A1];&quot;&quot;)"', text=""), ods_cell("float", "2", "2"))
+    expected = [[1, 1, 1, lost, lost], [1, 1, 1, lost, lost], [CellFault("=B2*3", "no value")], [None, 2]]
     assert rows_of(read(ods(body), "a.ods")) == expected
 
 
@@ -365,7 +382,9 @@ def test_an_old_workbook(read, is_1904: bool, serial: int) -> None:
     sheet.write(3, 2, 10.5 / 24, clock_style)
     sheet.write(3, 3, 60, day)
     sheet.row(3).set_cell_error(4, "#REF!")
-    sheet.write_merge(4, 4, 0, 2, "top")
+    sheet.write(4, 0, "top")
+    sheet.write(4, 2, "under the merged one")
+    sheet.merged_ranges.append((4, 4, 0, 2))
     sheet.write(5, 0, "end")
     hidden.write(0, 0, "x")
     held = io.BytesIO()
