@@ -21,7 +21,7 @@ OLD_DAYS = 14  # from where on a family's debt is worth a reminder
 def next_steps(week: Week, troop: str) -> list[str]:
     """What the troop is asked to do, the most pressing first; the next form comes last."""
     figures = [*_money_steps(week, troop), *_stock_steps(week, troop), *_family_steps(week, troop)]
-    return [*figures, *questions(week, troop, but=SAID_BY_FIGURES), _next_form(week)]
+    return [*_form_missing(week, troop), *figures, *questions(week, troop, but=SAID_BY_FIGURES), _next_form(week)]
 
 
 def questions(week: Week, troop: str, but: Collection[str] = ()) -> list[str]:
@@ -33,7 +33,15 @@ def questions(week: Week, troop: str, but: Collection[str] = ()) -> list[str]:
     ]
     if not week.with_families:
         found = [row for row in found if row["about"] not in NAMES_PEOPLE]
-    return [f"{row['what']} {row['ask']}" for row in found]
+    of_rule: dict[str, list[Row]] = {}
+    for row in found:
+        of_rule.setdefault(row["rule"], []).append(row)
+    return [f"{rows[0]['what']}{_more(len(rows) - 1)} {rows[0]['ask']}" for rows in of_rule.values()]
+
+
+def _more(others: int) -> str:
+    """That there are others of a kind; the statement names them."""
+    return f" The same is so {'once' if others == 1 else f'{others} times'} more." if others else ""
 
 
 def needs_a_letter(week: Week, troop: str) -> bool:
@@ -43,7 +51,7 @@ def needs_a_letter(week: Week, troop: str) -> bool:
         any(found["severity"] != "watch" for found in week.exceptions.get(troop, []))
         or not row["submitted"]
         or row["past_due"] > 0
-        or bool(row["next_due"] and row["cover"] < 0)
+        or _may_not_be_covered(week, row)
         or any((item["missing"] or 0) != 0 for item in week.items.get(troop, []))
         or row["stall_short"] > 0
     )
@@ -77,13 +85,25 @@ def oldest_past_due(week: Week, troop: str) -> Row | None:
     )
 
 
+def _form_missing(week: Week, troop: str) -> Iterator[str]:
+    if not week.standing[troop]["submitted"]:
+        yield f"Send the form of {week.label}: without it these figures rest on the weeks before, and no count."
+
+
+def _may_not_be_covered(week: Week, row: Row) -> bool:
+    """Whether the next due date is near and may not be covered; what lies further ahead can wait for its sales."""
+    if not row["next_due"] or row["cover"] >= 0:
+        return False
+    return bool((row["next_due_on"] - week.as_of).days <= week.season.follow_up.cover_within_days)
+
+
 def _money_steps(week: Week, troop: str) -> Iterator[str]:
     row, money = week.standing[troop], week.money
     oldest = oldest_past_due(week, troop)
     if row["past_due"] > 0 and oldest:
         since = short_day(oldest["due_on"])
         yield f"Pay the {money(row['past_due'])} that is past due since {since}, or tell us which day suits."
-    if row["next_due"] and row["cover"] < 0:
+    if _may_not_be_covered(week, row):
         cash = (
             f" {money(row['not_banked'])} in cash is not in the bank yet."
             if row["not_banked"] > 0 else ""
@@ -102,9 +122,8 @@ def _money_steps(week: Week, troop: str) -> Iterator[str]:
 
 
 def _stock_steps(week: Week, troop: str) -> Iterator[str]:
-    row, items = week.standing[troop], week.items.get(troop, [])
-    if not row["submitted"]:
-        yield f"Send the form of {week.label}: without it these figures rest on the weeks before, and no count."
+    items = week.items.get(troop, [])
+    if not week.standing[troop]["submitted"]:
         return
     uncounted = [item["item"] for item in items if item["is_stocked"] and item["on_hand"] is None and item["available"]]
     if uncounted:

@@ -7,13 +7,13 @@ standing.csv or of exceptions.csv.
 from collections.abc import Iterator
 from typing import Any
 
+from pipelines.first_calls import first_calls
 from pipelines.glossary import measure
 from pipelines.reports.statement import NOTHING, cut, places_of
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, packages, per_cent, short_day
 from pipelines.reports.where import TOTAL_LABEL, total
 
-CALLS = 8  # things to follow up that are listed
 OWING = 12  # troops that are listed with what they owe
 WEEKS = 12  # weeks of the chart
 STEPS = (
@@ -113,13 +113,15 @@ def _item(row: Row) -> list[str]:
 
 
 def _calls(week: Week) -> list[list[str]]:
-    """What to follow up first: troop, leader and number, what, next step."""
-    rows = sorted((r for rows in week.exceptions.values() for r in rows), key=lambda r: (-r["weight"], r["troop"]))
+    """Whom to call first: troop, leader and number, what, next step."""
+    rows = [row for rows in week.exceptions.values() for row in rows]
+    calls = first_calls(rows, week.troops.values(), week.season.season.title, week.as_of)
     lines = []
-    for row in rows[:CALLS]:
-        who = week.troops.get(row["troop"], {})
-        reach = ", ".join(cut(text, 28) for text in (who.get("leader"), who.get("phone")) if text)
-        lines.append([row["troop"], reach, cut(row["what"], 220), cut(row["next_step"], 160)])
+    for call in calls:
+        reach = ", ".join(cut(text, 28) for text in (call.leader, call.phone) if text)
+        others = len(call.rows) - 1
+        more = f" And {others} more." if others else ""
+        lines.append([call.troop, reach, cut(call.reason, 240) + more, cut(call.next_step, 160)])
     return lines
 
 
