@@ -13,6 +13,10 @@ POLICY = (
     "default-src 'none'; style-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 MISFIT = "This name and code do not fit together. Look at both once more."
+NO_ANSWER = "Your organisation's sign-in does not answer. Try again later, or sign in with your code."
+NOT_KNOWN = (
+    "Your organisation's sign-in did not open an account here. Ask your coordinator whether your address is known."
+)
 USED = "This link has been used, or is too old. Ask for a new one, or sign in with your code."
 
 

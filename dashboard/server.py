@@ -7,6 +7,7 @@ machine for anything. Every request and web socket passes the gate before it rea
 import errno
 import importlib
 import logging
+import os
 import signal
 import socket
 import threading
@@ -21,8 +22,9 @@ from streamlit.starlette import App
 from streamlit.web import bootstrap
 
 from dashboard import downloads, queries, words
+from dashboard.asked import Asgi
 from dashboard.front import Front
-from dashboard.gate import HEADER, Asgi, Gate
+from dashboard.gate import HEADER, Gate, Provider
 from dashboard.people import viewer_of
 from pipelines.access import Access
 from pipelines.book import Book
@@ -55,7 +57,18 @@ def make_app(book: Book, *, hosts: frozenset[str] | None = HOSTS) -> Asgi:
     queries.open_book(book, lambda: _signed_in(access))
     app = App(APP, lifespan=_warm, on_script_error=_said)  # also finds .streamlit/config.toml beside the script
     bootstrap.load_config_options(SETTINGS)
-    return Gate(Front(app), access, downloads.fetch, hosts)
+    return Gate(Front(app), access, downloads.fetch, hosts, _organisation())
+
+
+def _organisation() -> Provider | None:
+    """The organisation's own sign-in, where the environment names one; its libraries are an extra."""
+    if not any(name.startswith("MUSTERBOOK_OIDC_") for name in os.environ):
+        return None
+    try:
+        from dashboard.organisation import from_environment  # noqa: PLC0415 - an extra
+    except ModuleNotFoundError as fault:
+        raise Stop(f"{fault.name} is missing: install Musterbook with its extra, '.[organisation]'.") from fault
+    return from_environment()
 
 
 def _signed_in(access: Access) -> Viewer:

@@ -12,6 +12,7 @@ from dashboard.pages import screens_of
 from pipelines.access import Access
 
 TROOP = "0448"
+expect.set_options(timeout=30_000)
 PHONE = {"width": 390, "height": 844}
 Enter = Callable[..., BrowserContext]
 
