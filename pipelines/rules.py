@@ -1,7 +1,7 @@
 """What each rule of the exceptions is called and means, as the head of its SQL file says.
 
-Comes in: the files of sql/5_exceptions. Goes out: RULES by name, for screens, papers and the glossary; and what each
-threshold of season.toml's [follow_up] is for, as the season's model says.
+Comes in: the files of sql/5_exceptions. Goes out: rules by name, for screens, papers and the glossary. What each
+threshold is for stands with it in season.FollowUp.
 """
 
 import re
@@ -41,12 +41,6 @@ def rules() -> dict[str, Rule]:
 def rule(name: str) -> Rule:
     """One rule; raises KeyError for a name that no file has."""
     return rules()[name]
-
-
-@cache
-def thresholds() -> dict[str, tuple[str, str]]:
-    """Each threshold of [follow_up]: its default as text, and what it is for."""
-    return {name: (str(field.default), field.description or "") for name, field in FollowUp.model_fields.items()}
 
 
 def _read(path: Path) -> Rule:

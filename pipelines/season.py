@@ -241,6 +241,11 @@ class Season(_Part):
         return [self.week_ending(number) for number in range(1, last + 1)]
 
 
+def thresholds() -> dict[str, tuple[str, str]]:
+    """Each threshold of [follow_up]: its default as text, and what it is for."""
+    return {name: (str(field.default), field.description or "") for name, field in FollowUp.model_fields.items()}
+
+
 def read_season(text: str) -> Season:
     """The season that a season.toml's text states; raises BrokenSeason naming every fault by its key."""
     try:

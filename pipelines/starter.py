@@ -3,6 +3,8 @@
 Comes in: nothing. Goes out: text that read_season accepts as it stands.
 """
 
+from pipelines.season import thresholds
+
 SEASON = """\
 # The season's rules. Every command checks this file and names each fault by its key.
 # Amounts stand in quotes ("6.00"), days as year-month-day.
@@ -62,11 +64,16 @@ share = "1"
 ship_minimum = 4                 # packages; fewer in a posted order is an exception
 answer_within_days = 5           # an order still waiting for the caregiver's answer
 
-# From where on something is worth a call. Each has a default; write one here to change it.
+# From where on something is worth a call. Each has a default; take the mark away and write your own to change it.
 [follow_up]
 """
 
 
 def starter_season() -> str:
     """A season.toml to begin with: its figures are examples to be written over."""
-    return SEASON
+    return SEASON + "".join(_threshold(name, default, about) for name, (default, about) in thresholds().items())
+
+
+def _threshold(name: str, default: str, about: str) -> str:
+    value = default if default.isdigit() else f'"{default}"'
+    return f"# {name} = {value}  # {about}\n"

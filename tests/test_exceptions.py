@@ -17,6 +17,8 @@ from trial import SEASON, W1, W2, W3, Trial
 from pipelines import flow
 from pipelines.measures import COORDINATOR
 from pipelines.rules import rules
+from pipelines.season import FollowUp, read_season, thresholds
+from pipelines.starter import starter_season
 
 W4 = date(2027, 3, 7)
 HEADERS = {
@@ -546,10 +548,25 @@ def test_every_rule_has_a_case() -> None:
 
 
 def test_every_rule_is_explained() -> None:
-    """A label, a meaning in sentences; a threshold is named in the meaning of some rule that reads it."""
+    """A label, a meaning in sentences that names the rule's thresholds, and shows them as the season has them."""
     for name, rule in rules().items():
         assert rule.label, name
         assert rule.meaning.endswith("."), name
+        named = set(re.findall(r"[a-z]+_[a-z_]+", rule.meaning)) & set(thresholds())
+        assert set(rule.thresholds) - named <= {"without_amount"}, name
+    assert "ended 15 or more days ago" in rules()["family_behind"].meaning_in(FollowUp())
+
+
+def test_every_threshold_is_explained_and_stands_in_a_new_book() -> None:
+    read = {name for rule in rules().values() for name in rule.thresholds}
+    for name, (default, about) in thresholds().items():
+        assert about.endswith("."), name
+        assert f"# {name} = " in starter_season()
+        assert name in read or name in ("average_from_participants", "without_amount"), (
+            f"{name} ({default}) is read by no rule"
+        )
+    uncommented = re.sub(r"^# ([a-z_]+ = )", r"\1", starter_season(), flags=re.MULTILINE)
+    assert read_season(uncommented).follow_up == FollowUp()
 
 
 # Rules that need several files

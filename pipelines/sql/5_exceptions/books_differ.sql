@@ -1,8 +1,8 @@
 -- One row an asked day and troop whose figure in the organisation's own books is not ours of the same day.
 -- Sources: measures.books, facts.remittance_spans, accepted.supply, season.items, season.thresholds.
 -- Label: The organisation's books differ from ours
--- Meaning: What the organisation says the troop owes on a day is not what we work out for that day. At stake is the
--- difference. Where it is just what a recent payment or receipt comes to, that is named.
+-- Meaning: What the organisation says the troop owes on a day differs from what we work out for that day by books_from
+-- or more. At stake is the difference. Where it is just what a recent payment or receipt comes to, that is named.
 with off as (
     select k.*, abs(k.difference) as at_stake, sign(k.difference) as side
     from measures.books k

@@ -2,8 +2,9 @@
 -- accounts for. Deposits go to the oldest cash first; cash given back comes off like a deposit.
 -- Sources: chosen.days, accepted.families, accepted.stalls, accepted.banked, measures.standing, season.thresholds.
 -- Label: Cash not banked
--- Meaning: Cash and cheques of an earlier week that no deposit accounts for, first in first out. At stake is that cash.
--- To act now once some of it is a week older still; only to watch while the latest week is not submitted.
+-- Meaning: Cash and cheques of weeks that ended bank_within_days or more days ago come to unbanked_from or more beyond
+-- all deposits, first in first out. At stake is that cash. To act now once some of it is a week older still; only to
+-- watch while the latest week is not submitted.
 with cash as (
     select troop, week_ending, file_no, sheet, row_no, 'cash of ' || participant as says, cash
     from accepted.families

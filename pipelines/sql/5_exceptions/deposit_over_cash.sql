@@ -1,8 +1,8 @@
 -- One row an asked day and troop that banked more than the cash it reported. The latest deposits are the ones beyond it.
 -- Sources: measures.standing, accepted.banked, season.thresholds.
 -- Label: A deposit larger than the cash taken
--- Meaning: Deposits come to more than the cash and cheques reported. At stake is the difference. Most often cash of a
--- family or a stall was not written down, or other money was banked with it.
+-- Meaning: Deposits exceed the cash and cheques reported by deposit_over_from or more. At stake is the difference.
+-- Most often cash of a family or a stall was not written down, or other money was banked with it.
 with over as (
     select s.as_of, s.troop, s.cash, s.banked, -s.not_banked as at_stake
     from measures.standing s

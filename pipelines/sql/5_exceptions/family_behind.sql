@@ -2,7 +2,7 @@
 -- rule of their own; the troop's own page is no family. What was paid and brought back goes to the oldest first.
 -- Sources: measures.families, facts.family_weeks, accepted.families, accepted.roster, season.thresholds.
 -- Label: A family far behind
--- Meaning: A family owes family_from or more for packages of weeks that ended family_days before or earlier. At stake
+-- Meaning: A family owes family_from or more for packages of weeks that ended family_days or more days ago. At stake
 -- is that old part. To act now from family_act_from on. It may still be with the family's buyers.
 with owing as (
     select k.*

@@ -1,8 +1,9 @@
 -- One row an asked day and troop whose bank may not cover what is being collected and the next due date.
 -- Sources: measures.standing, measures.bank_balances, accepted.cover, accepted.collections, season.thresholds.
 -- Label: The next collection may not be covered
--- Meaning: The bank less what is being collected and the next due amount is below nil, and that day is not more than
--- cover_within_days off. At stake is what would be lacking. An estimate, unless a collection is announced.
+-- Meaning: The bank falls short of what is being collected and the next due amount by cover_from or more, and that day
+-- is at most cover_within_days days off. At stake is what would be lacking. An estimate, unless a collection is
+-- announced.
 with short as (
     select s.*, -s.cover as lacking, (s.next_due_on - s.as_of) as days
     from measures.standing s

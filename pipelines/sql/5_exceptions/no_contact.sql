@@ -1,9 +1,8 @@
 -- One row an asked day and troop with registered participants of whom no contact is on file.
 -- Sources: measures.participant_points, accepted.roster, season.thresholds.
 -- Label: No contact on file
--- Meaning: The roster says of at least the part contact_share of the registered participants that no caregiver's
--- contact is on file.
--- Where the roster leaves it empty nothing is said.
+-- Meaning: The roster says that no caregiver's contact is on file for at least this part of a troop's registered
+-- participants: contact_share. Where the roster leaves it empty nothing is said.
 with lacking as (
     select
         p.as_of, p.troop, count(*) as registered, count(*) filter (r.contact_on_file = false) as lacking,

@@ -1,8 +1,8 @@
 -- One row an asked day and online order that waited too long for the caregiver's answer.
 -- Sources: measures.waiting_orders, season.rules, season.thresholds.
 -- Label: An online order lapsed
--- Meaning: An order to be delivered by hand was not answered within answer_within_days ([online]). Told for lapsed_days,
--- or until the organisation's table says what became of it.
+-- Meaning: An order to be delivered by hand was not answered within answer_within_days ([online]). Told for
+-- lapsed_days days more, or until the organisation's table says what became of it.
 select
     w.as_of, w.troop, w.order_no as subject, 'ask' as severity, 'orders' as about, w.goods_amount as at_stake,
     w.packages, null as met,

@@ -2,7 +2,7 @@
 -- Sources: measures.waiting_orders, season.rules, season.thresholds.
 -- Label: An online order waits
 -- Meaning: An order to be delivered by hand waits for the caregiver's answer; after answer_within_days ([online]) it
--- lapses. Told from waiting_from_day on; to act now on the last two days.
+-- lapses. Told from day waiting_from_day on; to act now on the last two days.
 select
     w.as_of, w.troop, w.order_no as subject,
     case when r.answer_within_days - w.days <= 1 then 'act now' else 'ask' end as severity, 'orders' as about,

@@ -3,8 +3,8 @@
 -- Sources: measures.items, measures.standing, accepted.last_season, accepted.supply, season.thresholds.
 -- Label: Ordered far above last season
 -- Meaning: Stocked packages available exceed ordered_above times what last season explains by ordered_from_packages or
--- more: its packages for each participant, or this season's sales so far at last season's pace, whichever is more. At
--- stake is what is beyond that and still on hand, at the mean price.
+-- more. It explains its packages for each participant, or this season's sales so far at last season's pace, whichever
+-- is more. At stake is what is beyond that and still on hand, at the mean price.
 with last_year as (
     select troop, arg_max(packages, week_no) as packages, arg_max(participants, week_no) as participants
     from accepted.last_season

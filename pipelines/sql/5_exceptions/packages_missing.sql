@@ -2,8 +2,9 @@
 -- Sources: measures.unaccounted, accepted.supply, facts.moves, accepted.stock, accepted.families, accepted.stalls,
 -- season.items, season.thresholds.
 -- Label: Packages not accounted for
--- Meaning: Packages that should be on hand and were not counted, or were counted beyond it, less those that wait for
--- the supply record. At stake is their value. Most often a figure was mistyped or an entry is late.
+-- Meaning: missing_from_packages or more packages of an item should be on hand and were not counted, or were counted
+-- beyond it, less those that wait for the supply record. At stake is their value; to act now from missing_act_from on.
+-- Most often a figure was mistyped or an entry is late.
 with off as (
     select u.*, abs(u.unexplained) as packages, sign(u.unexplained) as side
     from measures.unaccounted u

@@ -1,8 +1,8 @@
 -- One row an asked day and troop in which many registered participants have a page that is not open.
 -- Sources: measures.participant_points, accepted.pages, chosen.days, season.thresholds.
 -- Label: Pages not open
--- Meaning: After page_weeks weeks of the season, at least the part page_share of a troop's registered participants has a
--- page that cannot be seen. Participants of whom the pages feed says nothing are not counted as closed.
+-- Meaning: After page_weeks weeks of the season, at least this part of a troop's registered participants has a page
+-- that cannot be seen: page_share. Participants of whom the pages feed says nothing are not counted as closed.
 with registered as (
     select p.as_of, p.troop, p.participant
     from measures.participant_points p

@@ -1,8 +1,8 @@
 -- One row an asked day and troop with money past due.
 -- Sources: measures.dues, measures.standing, accepted.collections, facts.remittance_spans, season.thresholds.
 -- Label: Past due
--- Meaning: Instalments whose day has passed and that are neither paid nor still being collected. To act now once the
--- oldest part is past_due_act_days old.
+-- Meaning: Instalments whose day has passed and that are neither paid nor still being collected come to past_due_from
+-- or more. To act now once the oldest part is past_due_act_days days old.
 with pending as (
     select d.as_of, r.troop, sum(r.amount) as pending
     from chosen.days d

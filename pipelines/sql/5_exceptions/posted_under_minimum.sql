@@ -1,8 +1,8 @@
 -- One row an asked day and posted order with fewer packages than the season allows.
 -- Sources: chosen.days, facts.order_spans, season.rules, season.thresholds.
 -- Label: A posted order under the minimum
--- Meaning: A posted order placed or sent has fewer packages than ship_minimum ([online]). Told for posted_days after it
--- was placed; once it is sent only to watch.
+-- Meaning: A posted order placed or sent has fewer packages than ship_minimum ([online]). Told for posted_days days
+-- after it was placed; once it is sent only to watch.
 with orders as (
     select
         d.as_of, s.troop, s."order" as order_no, s.seller, s.placed_on, bool_or(s.state = 'placed') as is_placed,

@@ -1,9 +1,9 @@
 -- One row an asked day, troop and item that will not last the coming week. Sources: measures.outlook, accepted.stock,
 -- season.items, season.thresholds.
 -- Label: About to run out
--- Meaning: After what hand-delivered orders still need, less than the part running_out_below of one week's sales is on
--- hand, at the pace of the last three weeks submitted, and the week lacks running_out_from_packages or more. At stake is
--- the value of what lacks. To act now where orders already paid cannot be filled.
+-- Meaning: After what hand-delivered orders still need, less than this part of one week's sales is on hand, at the
+-- pace of the last three weeks submitted: running_out_below; and the week lacks running_out_from_packages or more
+-- packages. At stake is the value of what lacks. To act now where orders already paid cannot be filled.
 with short as (
     select o.*, i.title, o.needed + o.sells_a_week - o.on_hand as packages
     from measures.outlook o

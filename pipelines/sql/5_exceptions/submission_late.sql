@@ -1,8 +1,9 @@
 -- One row an asked day, troop and one of the last two weeks whose first submission came in late.
 -- Sources: chosen.days, accepted.units, landed.files, season.thresholds.
 -- Label: A submission came in late
--- Meaning: The first accepted submission of a week landed more than late_after_days after the week's end, or only when
--- other troops' submissions of a later week were there, though others had sent this one before. Told for two weeks.
+-- Meaning: The first accepted submission of a week landed more than late_after_days days after the week's end, or only
+-- when other troops' submissions of a later week were there, though others had sent this one before. Told for two
+-- weeks.
 with first_in as (
     select u.troop, u.week_ending, min(l.landed_at) as landed_at, arg_min(u.file_no, l.landed_at) as file_no
     from accepted.units u

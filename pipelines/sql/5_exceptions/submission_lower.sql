@@ -2,8 +2,9 @@
 -- Sources: chosen.days, accepted.units, accepted.current_units, landed.families, landed.stalls, landed.banked,
 -- season.items, season.thresholds.
 -- Label: A newer submission states less
--- Meaning: Money or packages of a week's Families, Stalls or Banked sheet went down from one accepted submission to the
--- next. At stake is the money; where only packages went down, their value. Stays until it is settled.
+-- Meaning: Money (lower_from or more) or packages (lower_from_packages or more) of a week's Families, Stalls or Banked
+-- sheet went down from one accepted submission to the next. At stake is the money; where only packages went down,
+-- their value. Stays until it is settled.
 with versions as (
     select c.table_name, c.troop, c.week_ending, c.unit_no as new_unit, max_by(p.unit_no, p.file_no) as old_unit
     from accepted.current_units c

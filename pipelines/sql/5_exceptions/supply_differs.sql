@@ -1,8 +1,9 @@
 -- One row an asked day, troop and item whose count is off by what the troop received and the supply feed does not say.
 -- Sources: measures.unaccounted, accepted.stock, accepted.supply, season.items, season.thresholds.
 -- Label: Waiting for the supply record
--- Meaning: The count is not as expected, but what the troop says it received differs from the supply feed in the same
--- direction. Most often a receipt is not recorded yet. At stake is the value of that difference.
+-- Meaning: The count is off, and what the troop says it received differs from the supply feed in the same direction,
+-- by missing_from_packages or more packages. Most often a receipt is not recorded yet. At stake is the value of that
+-- difference.
 with off as (
     select u.*, abs(u.waiting) as packages, sign(u.waiting) as side
     from measures.unaccounted u
