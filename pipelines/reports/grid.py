@@ -33,6 +33,7 @@ class Column:
     is_summed: bool = False
     has_bar: bool = False
     width: int = 0
+    wraps: bool = False
     read: Callable[[Row], Any] | None = None  # where the value is not simply row[name]
 
     def value(self, row: Row) -> Any:
@@ -70,7 +71,7 @@ class Pen:
             "heading right": {"bold": True, "font_size": 13, "bottom": 2, "bottom_color": BLUE, "align": "right"},
             "heading": {"bold": True, "font_size": 13, "bottom": 2, "bottom_color": BLUE},
             "lead": {"font_size": 13, "text_wrap": True},
-            "wrap": {"text_wrap": True},
+            "wrap": {"text_wrap": True, "indent": 1},
             "strong": {"bold": True},
             "header": HEADER,
             "unit": {"font_size": 9, "font_color": GREY},
@@ -88,6 +89,8 @@ class Pen:
                 sheet.write_blank(row, column, None, shown)
             case bool():
                 sheet.write_string(row, column, "yes" if value else "no", shown)
+            case int() if unit == "weeks":
+                sheet.write_number(row, column, value, self.formats["packages"])
             case int() | float() | Decimal():
                 sheet.write_number(row, column, value, shown)
             case date():
@@ -119,7 +122,12 @@ def table(
     for place, column in enumerate(columns):
         _header(pen, sheet, place, column)
         for number, row in enumerate(rows, FIRST + 1):
-            pen.put(sheet, number, place, column.value(row), column.measure.unit)
+            pen.put(sheet, number, place, column.value(row), "wrap" if column.wraps else column.measure.unit)
+    for number, row in enumerate(rows, FIRST + 1):
+        lines = max((-(-len(str(c.value(row))) // (c.width - 2)) for c in columns if c.wraps), default=1)
+        if lines > 1:
+            sheet.set_row(number, 15 * lines)  # not every program fits the height to the text by itself
+    for place, column in enumerate(columns):
         if column.is_summed:
             _total(pen, sheet, place, column, rows, last)
         if column.has_bar:

@@ -15,8 +15,9 @@ from xlsxwriter.worksheet import Worksheet
 from pipelines.glossary import Measure, measure
 from pipelines.reports.area_sheet import AREA, area_sheet
 from pipelines.reports.grid import Column, Pen, print_set_up, table
-from pipelines.reports.week import Week
+from pipelines.reports.week import Row, Week
 from pipelines.reports.where import PLACES
+from pipelines.rules import rules
 
 SUMMED = ("money", "packages", "participants")
 BARS = ("sell_through", "paid_through", "share", "past_due", "packages_sold", "missing_value", "not_banked")
@@ -51,6 +52,8 @@ EXCEPTIONS = {
     "what": Measure("What", "code", "What was found, with its figures."),
     "next_step": Measure("Next step", "code", "What usually settles it."),
 }
+
+WIDE = {"rule": 22, "what": 58, "next_step": 48}  # columns of sentences
 
 
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
@@ -122,10 +125,18 @@ def _item_columns(week: Week) -> list[Column]:
 
 
 def _exceptions(pen: Pen, sheet: Worksheet) -> None:
-    widths = {"what": 60, "next_step": 50, "rule": 20}
-    columns = [Column(name, meant, width=widths.get(name, 0)) for name, meant in EXCEPTIONS.items()]
-    rows = [row for of_troop in pen.week.exceptions.values() for row in of_troop]
+    """What to follow up, the most pressing first, in sentences that wrap."""
+    names = {name: rule.label for name, rule in rules().items()}
+    columns = [
+        Column(name, meant, width=WIDE.get(name, 0), wraps=name in WIDE, read=_label if name == "rule" else None)
+        for name, meant in EXCEPTIONS.items()
+    ]
+    rows = [{**row, "label": names[row["rule"]]} for of_troop in pen.week.exceptions.values() for row in of_troop]
     table(pen, sheet, "To follow up", columns, sorted(rows, key=lambda row: -row["weight"]), keep=2)
+
+
+def _label(row: Row) -> str:
+    return str(row["label"])
 
 
 CAUTIONS = (
