@@ -93,7 +93,7 @@ class Gate:
             return
         who = self._access.signed_in(asked.cookie)
         if who is None:
-            await answer_with(send, _to_the_door(asked))
+            await answer_with(send, _to_the_door(asked, is_page=asked.path in self._pages))
         elif asked.path.startswith("/fetch/"):
             await answer_with(send, await self._fetch(who, asked.path, asked.query, asked.address))
         elif fault := self._fault(asked, who):
@@ -233,8 +233,9 @@ class Gate:
             looking.cancel()
 
 
-def _to_the_door(asked: Asked) -> Answer:
-    if not asked.wants_page or asked.method != "GET":
+def _to_the_door(asked: Asked, *, is_page: bool) -> Answer:
+    """The sign-in page for whoever wants a page; for anything else, that there is nothing without signing in."""
+    if asked.method not in {"GET", "HEAD"} or not (is_page or asked.wants_page):
         return Answer(401, b"Sign in first.")
     onward = asked.path + (f"?{asked.query}" if asked.query else "")
     stated = "" if onward == "/" else "?" + urlencode({"next": onward}, quote_via=quote)

@@ -64,6 +64,10 @@ share = "1"
 ship_minimum = 4                 # packages; fewer in a posted order is an exception
 answer_within_days = 5           # an order still waiting for the caregiver's answer
 
+# How long participants' rows and the files that came in are kept; then `musterbook purge` removes them.
+[care]
+keep_days = 180                  # after the last day
+
 # From where on something is worth a call. Each has a default; take the mark away and write your own to change it.
 [follow_up]
 """

@@ -97,7 +97,7 @@ def test_a_verified_address_comes_in_and_goes_when_the_providers_word_ends(at: s
     somebody = Somebody(at, cookie[1])
     assert somebody.get("/").status_code == 200
     time.sleep(SECONDS + 0.5)
-    assert somebody.get("/").status_code == 401
+    assert somebody.get("/").status_code == 303
     somebody.http.close()
 
 
