@@ -214,6 +214,31 @@ def test_a_statement_may_leave_the_families_out(trial: Trial, made: seasons.Made
     assert not any(row["participant"] in said for row in week.families[troop] if row["participant"] != "troop")
 
 
+def test_papers_are_tagged_and_titled_for_screen_readers(rolled: RolledUp) -> None:
+    for path in [rolled.folder / "area.pdf", *(rolled.folder / "statements").iterdir()]:
+        reader = pypdf.PdfReader(io.BytesIO(path.read_bytes()))
+        root = reader.trailer["/Root"]
+        assert root["/MarkInfo"]["/Marked"]
+        assert root["/Lang"] == "en"
+        assert reader.metadata is not None
+        assert "week 3" in str(reader.metadata.title)
+        assert len(reader.pages) == 2
+
+
+def test_the_areas_figures_are_the_sums_of_standing_csv(rolled: RolledUp) -> None:
+    said = text_of((rolled.folder / "area.pdf").read_bytes())
+    lines = standing_of(rolled).values()
+    for name in (*PLACES, "owed", "past_due"):
+        assert money(str(sum(Decimal(line[name]) for line in lines))) in said, name
+    sent = sum(line["submitted"] == "yes" for line in lines)
+    sold = sum(int(line["packages_sold"]) for line in lines)
+    assert f"{sent} of {len(lines)} submissions are in; {sold:,} packages sold" in said
+    for line in lines:
+        if Decimal(line["past_due"]) > 0:
+            row = f"{line['troop']} {money(line['owed'])} {money(line['past_due'])}"
+            assert row in said
+
+
 # Letters
 
 
