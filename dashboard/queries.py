@@ -273,6 +273,7 @@ def write_down(entries: list[Entry]) -> int:
     who = viewer()
     if who.troops is not None:
         raise Stop("Notes and promises are written down by the coordinator.")
+    note("followed up", ", ".join(sorted({str(one.key) for one in entries})))
     return follow_up.write(book(), who.name, now().as_of, entries)
 
 
