@@ -122,3 +122,16 @@ def test_small_words() -> None:
 
     assert [rate(Decimal(text)) for text in ("0.7000", "0.8050", "0.8333")] == ["0.70", "0.805", "0.8333"]
     assert short_day(W2) == "21 February"
+
+
+def test_several_of_a_kind_are_asked_about_once(trial: Trial) -> None:
+    families = """
+        troop  week_ending  participant  item  packages
+        0417   2027-02-14   0417-77      GLA   2
+        0417   2027-02-14   0417-78      GLA   2
+        0417   2027-02-14   0417-79      GLA   2"""
+    trial.send(supply=GIVEN, families=families, stock=STOCK.format(item="GLA", count=18))
+    with week_of(trial.book, W1) as week:
+        asked = [step for step in next_steps(week, "0417") if "is not on the roster" in step]
+    assert len(asked) == 1
+    assert "There are 2 more like it. Is this code right" in asked[0]

@@ -40,8 +40,10 @@ def questions(week: Week, troop: str, but: Collection[str] = ()) -> list[str]:
 
 
 def _more(others: int) -> str:
-    """That there are others of a kind; the statement names them."""
-    return f" The same is so {'once' if others == 1 else f'{others} times'} more." if others else ""
+    """That there are others of a kind; the statement and the tables name them."""
+    if not others:
+        return ""
+    return " There is one more like it." if others == 1 else f" There are {others} more like it."
 
 
 def needs_a_letter(week: Week, troop: str) -> bool:
