@@ -263,6 +263,14 @@ def test_an_earlier_known_on_time_knows_nothing_of_later_entries(owing: Trial) -
         assert not [entry for entry in figures.follow_ups() if entry["kind"] == "settle"]
 
 
+def test_a_day_between_weeks_says_since_when(owing: Trial) -> None:
+    """Made anew for a Wednesday: the weeks before it are looked at too."""
+    with flow.figures(owing.book, COORDINATOR, date(2027, 2, 24)) as figures:
+        (row,) = [row for row in figures.rows("exceptions", date(2027, 2, 24)) if row["rule"] == "past_due"]
+    assert (row["first_seen"], row["weeks_open"]) == (W2, 2)
+    assert row["what"] == "$100.00 is past due since 10 February (14 days)."
+
+
 def test_past_weeks_show_what_was_decided_by_then(owing: Trial) -> None:
     close(owing, W3)
     follow_up.write(owing.book, "Ines", W3, [Entry(DUE, "settle", "agreed")])
