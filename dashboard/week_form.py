@@ -70,6 +70,7 @@ def field(place: Place, sheet: str, row: str, column: str, draft: Draft) -> None
     kept, key = cells.get(column, ""), place.key(sheet, row, column)
     how: dict[str, Any] = {"key": key, "on_change": _keep, "args": (place, sheet, row, column, key)}
     label = LABELS.get(column) or _item_label(place.season, column)
+    label += f", {row}" if sheet == "stock" else ""  # heard alone, each field must say whose it is
     starts = place.week_ending - timedelta(days=6)
     if column in place.season.codes or column in PACKAGES:
         st.number_input(label, value=_whole(kept), step=1, format="%d", placeholder="none", **how)

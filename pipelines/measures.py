@@ -364,8 +364,8 @@ class Figures:
         if self.viewer.troops is None:
             return "r.name as name"
         hidden = (
-            "exists (select 1 from landed.units o where o.file_no = r.file_no "
-            "and not coalesce(list_contains(?::varchar[], o.troop), false))"
+            "coalesce((select bool_or(not coalesce(list_contains(?::varchar[], o.troop), false)) from landed.units o "
+            "where o.file_no = r.file_no), (select f.what <> 'season' from landed.files f where f.file_no = r.file_no))"
         )
         return (
             f"case when {hidden} then '{HIDDEN_FILE}' else r.name end as name, "

@@ -58,7 +58,7 @@ def settle(page: Page) -> None:
 
 def type_into(page: Page, label: str, value: str) -> None:
     """Types into the first field of a label and leaves it, as a thumb does."""
-    one = page.get_by_label(label).first
+    one = page.get_by_label(label, exact=True)
     one.fill(value)
     one.press("Tab")
     settle(page)
@@ -101,14 +101,14 @@ def test_a_week_is_filled_in_kept_looked_over_sent_and_sent_again(enter: Enter, 
     page = enter("leader").new_page()
     page.goto(f"{served.address}/send_week")
     settle(page)
-    type_into(page, "On hand, counted", "33")
+    type_into(page, "On hand, counted, GLA", "33")
     expect(page.get_by_text("Everything that you typed is kept")).to_be_visible()
     page.context.close()  # the phone is closed
 
     page = enter("leader").new_page()  # and another one opened
     page.goto(f"{served.address}/send_week")
     settle(page)
-    assert page.get_by_label("On hand, counted").first.input_value() == "33"
+    assert page.get_by_label("On hand, counted, GLA").input_value() == "33"
     page.get_by_role("radio", name="Families").click()
     settle(page)
     type_into(page, "Cash and cheques", "12.345")
@@ -129,7 +129,7 @@ def test_a_week_is_filled_in_kept_looked_over_sent_and_sent_again(enter: Enter, 
     page.get_by_role("option").filter(has_text="28 Mar").click()
     settle(page)
     expect(page.get_by_text("is sent. Anything wrong?")).to_be_visible()
-    type_into(page, "On hand, counted", "30")
+    type_into(page, "On hand, counted, GLA", "30")
     page.get_by_role("button", name="Look it over", exact=True).first.click()
     expect(page.get_by_text("takes the place of what was sent before")).to_be_visible()
     row = page.get_by_role("row").filter(has_text="on hand")
