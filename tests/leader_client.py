@@ -57,7 +57,7 @@ class Session:
 
     def __init__(self, socket: ClientConnection) -> None:
         self._socket = socket
-        self.session_id, self.patience, self.is_broken = "", 30.0, False
+        self.session_id, self.patience, self.is_broken = "", 120.0, False
         self.widgets: set[str] = set()
         self.media: set[str] = set()
 
