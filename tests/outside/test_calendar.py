@@ -48,8 +48,10 @@ def test_a_season_counts_its_own_weeks_over_new_year() -> None:
 def test_a_week_that_ends_in_the_next_year(tmp_path: Path) -> None:
     """Written as ISO 8601 text in three ways, and as a workbook's day in both date systems: one day, 2027-01-03."""
     trial = Trial(tmp_path, OVER_NEW_YEAR)
-    trial.send(troops="troop level\nA x\nB x\nC x\nD x\nE x")
-    trial.send(stock="troop week_ending item on_hand\nA 2027-01-03 GLA 1\nB 20270103 GLA 2\nC 2026-W53-7 GLA 3")
+    trial.send(
+        troops="troop level\nA x\nB x\nC x\nD x\nE x",
+        stock="troop week_ending item on_hand\nA 2027-01-03 GLA 1\nB 20270103 GLA 2\nC 2026-W53-7 GLA 3",
+    )
     for troop, is_1904, serial in (("D", False, 46390), ("E", True, 44928)):
         book = xlsxwriter.Workbook(tmp_path / f"{troop}.xlsx", {"date_1904": is_1904})
         sheet, day = book.add_worksheet("stock"), book.add_format({"num_format": "yyyy-mm-dd"})
@@ -57,6 +59,6 @@ def test_a_week_that_ends_in_the_next_year(tmp_path: Path) -> None:
         sheet.write_row(1, 0, [troop, None, "GLA", 4])
         sheet.write_number(1, 1, serial, day)
         book.close()
-        assert accepted(trial.take_in(tmp_path / f"{troop}.xlsx"))
+    assert accepted(trial.take_in(tmp_path / "D.xlsx", tmp_path / "E.xlsx"))
     lines = trial.table("standing", date(2027, 1, 3))
     assert [lines[troop, "2027-01-03"]["submitted"] for troop in "ABCDE"] == ["yes"] * 5
