@@ -16,6 +16,7 @@ from calc import Typed, fill
 from trial import SEASON, Trial
 
 from pipelines import warehouse
+from pipelines.form_columns import is_help
 from pipelines.reports.form import HEAD, STALLS, form
 from pipelines.reports.form_pen import LISTS
 from pipelines.reports.rollup import week_of
@@ -269,3 +270,34 @@ def test_only_cells_to_fill_in_are_open_and_only_our_own_formulas_are_formulas(n
             for cell in row:
                 assert cell.data_type != "f" or cell.protection.locked
     assert not workbook["Stalls"][f"A{HEAD + 1 + STALLS}"].protection.locked
+
+
+@pytest.mark.parametrize(
+    ("sheet", "header", "is_passed_over"),
+    [
+        ("families", "Owed before", True),
+        ("families", "owes_now", True),
+        ("families", "Owes", False),
+        ("families", "GLAX", False),
+        ("families", "Difference", False),
+        ("stock", "Difference", True),
+        ("banked", "Difference", False),
+    ],
+)
+def test_only_the_forms_own_columns_are_passed_over_without_a_word(
+    sheet: str, header: str, is_passed_over: bool
+) -> None:
+    assert is_help(sheet, header) is is_passed_over
+
+
+def test_an_item_whose_code_reads_like_a_column_that_helps_is_still_counted(new_trial: Any, tmp_path: Path) -> None:
+    trial = new_trial(SEASON.replace('"GLA"', '"OWESNOW"'))
+    trial.send(troops="troop level\n0417 younger")
+    with week_of(trial.book, date(2027, 2, 14)) as before:
+        workbook = openpyxl.load_workbook(io.BytesIO(form(before, "0417", date(2027, 2, 21))))
+    sheet = workbook["Families"]
+    sheet[f"A{HEAD + 2}"], sheet[f"B{HEAD + 2}"] = "0417-01", 5
+    assert sheet[f"B{HEAD + 1}"].value == "OWESNOW"
+    workbook.save(tmp_path / "form.xlsx")
+    trial.take_in(tmp_path / "form.xlsx")
+    assert trial.table("items", date(2027, 2, 21))["0417", "OWESNOW"]["handed_out"] == "5"

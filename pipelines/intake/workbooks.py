@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
+from pipelines.form_columns import is_help
 from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, letter, placed, unknown_header
 from pipelines.records import Finding, Sheet
 from pipelines.season import Season
@@ -97,7 +98,9 @@ class Workbooks:
             items, findings = self._item_columns(sheet, extras, start)
         body = rows[start + 1 :]
         for place, header in sorted(extras.items()):
-            if place in items or not any(place < len(row) and not is_empty(row[place]) for row in body):
+            if place in items or is_help(table.name, header):
+                continue
+            if not any(place < len(row) and not is_empty(row[place]) for row in body):
                 continue
             where = f"{letter(place)}{start + 1}"
             findings.append(

@@ -1,7 +1,7 @@
 """The form: a workbook for one troop and week, prefilled, that says in the sheet when something does not fit.
 
 Comes in: figures at the end of the week before, a troop, a week's end. Goes out: a workbook that `ingest` takes back
-without a finding. Columns that help stand beside the contract's and are no part of it.
+without a finding. Columns that help (form_columns.py) stand beside the contract's and are no part of it.
 """
 
 import io
@@ -15,6 +15,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.contract import COVER, OWN_PAGE
+from pipelines.form_columns import HELPS
 from pipelines.reports import form_pen as pens
 from pipelines.reports.form_facts import Known, known
 from pipelines.reports.form_pen import FormPen
@@ -122,12 +123,8 @@ def _stock(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
     hint = "Count at the week's end. On hand can't be more than what should be there, unless a record is missing."
     pen.put(sheet, 0, 0, hint, "plain")
     pen.headers(sheet, HEAD, ("Item", "Received", "Damaged", "On hand"))
-    help_names = (
-        "Title", "Price", "Last count", "Of week to", "Was there before", "Supplied this week", "Should be on hand",
-        "Difference", "In words",
-    )  # fmt: skip
-    pen.help_headers(sheet, HEAD, 4, help_names)
-    sheet.set_row(HEAD - 1, 32)
+    pen.help_headers(sheet, HEAD, 4, HELPS["stock"])
+    sheet.set_row(HEAD, 32)
     for column, width in enumerate((9, 11, 11, 11, 32, 9, 9, 12, 11, 11, 11, 11, 26)):
         sheet.set_column(column, column, width)
     first = HEAD + 1
@@ -194,7 +191,7 @@ def _families(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
     sheet.set_column(len(items) + 3, len(items) + 3, 26)
     beside = len(names)
     sheet.set_column(beside, beside + 2, 12)
-    pen.help_headers(sheet, HEAD, beside, ("Owed before", "This week's packages", "Owes now"))
+    pen.help_headers(sheet, HEAD, beside, HELPS["families"])
     cash, card, owed, worth = (xl_col_to_name(c) for c in (beside - 3, beside - 2, beside, beside + 1))
     last = first + len(facts.participants) + MORE_FAMILIES - 1
     for row in range(first, last + 1):
@@ -231,7 +228,7 @@ def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
     pen.headers(sheet, HEAD, names, _above_items(items, 3))
     sheet.set_row(HEAD - 1, 48)
     beside = len(names)
-    pen.help_headers(sheet, HEAD, beside, ("Value of packages", "Short (-) or over"))
+    pen.help_headers(sheet, HEAD, beside, HELPS["stalls"])
     for column, width in ((0, 12), (1, 8), (2, 22), (beside - 2, 22), (beside - 1, 22), (beside, 12), (beside + 1, 12)):
         sheet.set_column(column, column, width)
     cash, card, worth = (xl_col_to_name(c) for c in (beside - 4, beside - 3, beside))

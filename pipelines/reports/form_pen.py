@@ -75,9 +75,9 @@ class FormPen:
                 self.put(sheet, row - 1, place, above[place], "above")
 
     def help_headers(self, sheet: Worksheet, row: int, first: int, names: Iterable[str]) -> None:
-        """Headers of columns that help: a row higher than the contract's, so that they are none of its table."""
+        """Headers of columns that help, in grey; nothing below them is ever counted."""
         for place, name in enumerate(names, first):
-            self.put(sheet, row - 1, place, name, "help header")
+            self.put(sheet, row, place, name, "help header")
 
     def lists(self, name: str, values: Sequence[str]) -> str:
         """A drop-down's values on the hidden sheet; returns the range to name in a check."""
