@@ -1,0 +1,169 @@
+"""Edges of the money that random seasons seldom meet: rows that are alike, days that fall together, bounds of ages."""
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from conftest import FEEDS
+from trial import SEASON, W1, W2, Trial, accepted
+
+from pipelines import flow
+from pipelines.measures import COORDINATOR
+
+TWICE = {
+    "supply": """
+        document  troop  item  date        packages  kind
+        A         0417   GLA   2027-02-10  12        depot
+        B         0417   GLA   2027-02-10  12        depot""",
+    "remittances": """
+        reference  troop  date        amount  state    state_on
+        R-1        0417   2027-02-10  50.00   cleared  2027-02-11
+        R-2        0417   2027-02-10  50.00   cleared  2027-02-11
+        R-3        0417   2027-02-10  8.00    cleared  2027-02-11
+        R-3        0417   2027-02-10  8.00    returned 2027-02-12
+        R-4        0417   2027-02-10  8.00    cleared  2027-02-11
+        R-4        0417   2027-02-10  8.00    returned 2027-02-12""",
+    "adjustments": """
+        reference  troop  participant  date        amount
+        A-1        0417   0417-01      2027-02-10  3.00
+        A-2        0417   0417-01      2027-02-10  3.00
+        A-3        0417   -            2027-02-10  4.00
+        A-4        0417   -            2027-02-10  4.00""",
+    "online_orders": """
+        order  troop  participant  placed_on   mode     state     state_on    item  packages  goods_amount
+        P-1    0417   0417-01      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
+        P-2    0417   0417-01      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
+        H-1    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00
+        H-2    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00""",
+    "families": """
+        troop  week_ending  participant  item  packages  cash  card
+        0417   2027-02-14   0417-01      GLA   2         -     -
+        0417   2027-02-14   0417-01      -     -         5.00  1.00
+        0417   2027-02-14   0417-02      GLA   2         -     -
+        0417   2027-02-14   0417-02      -     -         5.00  1.00""",
+    "stalls": """
+        troop  week_ending  date        start  place  item  packages  cash   card
+        0417   2027-02-14   2027-02-13  09:00  North  GLA   3         -      -
+        0417   2027-02-14   2027-02-13  09:00  North  -     -         10.00  2.00
+        0417   2027-02-14   2027-02-13  09:00  South  GLA   3         -      -
+        0417   2027-02-14   2027-02-13  09:00  South  -     -         10.00  2.00""",
+    "banked": """
+        troop  week_ending  date        amount  slip
+        0417   2027-02-14   2027-02-13  7.00    S1
+        0417   2027-02-14   2027-02-13  7.00    S1""",
+    "moves": """
+        troop  week_ending  date        item  packages  direction  other_troop
+        0417   2027-02-14   2027-02-12  GLA   1         out        0031
+        0417   2027-02-14   2027-02-12  GLA   1         out        0031""",
+}
+
+
+def test_rows_that_are_alike_each_count(trial: Trial) -> None:
+    """Every event twice in the same words: twice the packages and twice the money, in every measure."""
+    assert accepted(trial.send(**TWICE))
+    row = trial.standing("0417", W1)
+    expected = {
+        "available": "22", "sold_from_stock": "10", "remote": "2", "available_value": "132.00", "remote_value": "12.00",
+        "stall_short": "12.00", "not_banked": "16.00", "in_bank": "-80.00", "remitted": "100.00",
+        "paid_online": "24.00", "settled_otherwise": "6.00", "adjustments": "14.00", "charged": "144.00",
+        "credits": "138.00", "families_owe": "-6.00",
+    }  # fmt: skip
+    assert {name: row[name] for name in expected} == expected
+    with flow.figures(trial.book, COORDINATOR) as figures:
+        lines = figures.evidence("postings", "0417", W1).num_rows
+    assert lines == 2 * (2 + 6 + 4 + 4 + 6 + 6 + 2 + 2 + 1), "each event twice posted; the last is the proceeds"
+
+
+def dues_of(trial: Trial, day: date) -> dict[str, Any]:
+    """Troop 0417's standing of a day, unshortened."""
+    with flow.figures(trial.book, COORDINATOR, day) as figures:
+        return figures.rows("standing", day, "0417")[0]
+
+
+@pytest.mark.parametrize(
+    ("days_after", "column"),
+    [
+        (0, "being_collected"), (5, "being_collected"), (6, "past_due_0_7"), (7, "past_due_0_7"), (8, "past_due_8_14"),
+        (14, "past_due_8_14"), (15, "past_due_15_30"), (30, "past_due_15_30"), (31, "past_due_over_30"),
+    ],
+)  # fmt: skip
+def test_the_age_of_an_instalment(days_after: int, column: str, aged: Trial) -> None:
+    """100.00 collected on 19 February, of which 30.00 is credited: 70.00 in one age and in no other."""
+    row = dues_of(aged, date(2027, 2, 19) + timedelta(days_after))
+    ages = ("being_collected", "past_due_0_7", "past_due_8_14", "past_due_15_30", "past_due_over_30")
+    assert {name: row[name] for name in ages if row[name]} == {column: Decimal("70.00")}
+    assert row["past_due"] == (0 if column == "being_collected" else Decimal("70.00"))
+
+
+@pytest.fixture(scope="module")
+def aged(tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """A troop with one collection, partly paid after it was announced; families with one charge each."""
+    trial = Trial(tmp_path_factory.mktemp("aged"), SEASON.split("[[dues]]")[0])
+    trial.send(**FEEDS)
+    assert accepted(
+        trial.send(
+            collections="troop on amount announced_on\n0417 2027-02-19 100.00 2027-02-15",
+            adjustments="reference troop participant date amount\nA 0417 - 2027-02-19 30.00",
+            families=f"troop week_ending participant item packages\n0417 {W1} 0417-01 GLA 10",
+        )
+    )
+    return trial
+
+
+@pytest.mark.parametrize(
+    ("days_after", "column"),
+    [(0, "owes_0_7"), (7, "owes_0_7"), (8, "owes_8_14"), (14, "owes_8_14"), (15, "owes_15_30"), (30, "owes_15_30"),
+     (31, "owes_over_30")],
+)  # fmt: skip
+def test_the_age_of_a_charge(days_after: int, column: str, aged: Trial) -> None:
+    """60.00 for packages of the week to 14 February: in one age and in no other."""
+    day = W1 + timedelta(days_after)
+    with flow.figures(aged.book, COORDINATOR, day) as figures:
+        (row,) = figures.rows("families", day, "0417")
+    ages = ("owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30")
+    assert {name: row[name] for name in ages if row[name]} == {column: Decimal("60.00")}
+
+
+def test_a_due_date_may_fall(new_trial: Callable[..., Trial]) -> None:
+    """A later due that asks for less in all lowers the earlier ones: 100.00 by 19 February, 60.00 by 26 February."""
+    trial = new_trial(SEASON.split("[[dues]]")[0])
+    trial.send(**FEEDS)
+    announced = "troop on amount announced_on\n0417 2027-02-19 100.00 2027-02-15\n0417 2027-02-26 60.00 2027-02-16"
+    assert accepted(trial.send(collections=announced))
+    assert dues_of(trial, date(2027, 2, 25))["past_due"] == Decimal("100.00")
+    row = dues_of(trial, date(2027, 2, 26))
+    assert (row["past_due_0_7"], row["being_collected"]) == (Decimal("60.00"), 0)
+
+
+def test_credits_below_nothing_make_no_instalment_larger(new_trial: Callable[..., Trial]) -> None:
+    """An adjustment of -40.00 on the day a collection of 100.00 is announced: 100.00 is asked for, not 60.00."""
+    trial = new_trial(SEASON.split("[[dues]]")[0])
+    trial.send(**FEEDS)
+    assert accepted(
+        trial.send(
+            collections="troop on amount announced_on\n0417 2027-02-19 100.00 2027-02-15",
+            adjustments="reference troop participant date amount\nA 0417 - 2027-02-15 -40.00",
+        )
+    )
+    row = dues_of(trial, date(2027, 2, 21))
+    assert (row["credits"], row["being_collected"]) == (Decimal("-40.00"), Decimal("100.00"))
+    assert row["cover"] == -100
+
+
+def test_a_balance_counts_for_seven_days(new_trial: Callable[..., Trial]) -> None:
+    """Read on Monday: it holds up to Sunday, and on the next Monday no longer; of two for one day the later week's."""
+    trial = new_trial()
+    trial.send(**FEEDS)
+    monday = W1 - timedelta(6)
+    header = "troop week_ending prepared_by bank_balance balance_on"
+    assert accepted(trial.send(cover=f"{header}\n0417 {W1} leader 40.00 {monday}"))
+    assert dues_of(trial, W1)["bank"] == Decimal("40.00")
+    assert dues_of(trial, W1 + timedelta(1))["bank"] == 0
+    assert accepted(trial.send(cover=f"{header}\n0417 {W1} leader 40.00 {W1}\n0417 {W2} leader 50.00 {W1}"))
+    assert dues_of(trial, W1)["bank"] == Decimal("40.00")
+    assert dues_of(trial, W1 + timedelta(6))["bank"] == Decimal("40.00")
+    with flow.figures(trial.book, COORDINATOR, W2 - timedelta(1)) as figures:
+        assert figures.rows("standing", W2 - timedelta(1), "0417")[0]["bank"] == Decimal("40.00")
+    assert dues_of(trial, W2)["bank"] == 0
