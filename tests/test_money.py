@@ -36,7 +36,8 @@ TWICE = {
         P-1    0417   0417-01      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
         P-2    0417   0417-01      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
         H-1    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00
-        H-2    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00""",
+        H-2    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00
+        H-3    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  HRB   1         7.25""",
     "families": """
         troop  week_ending  participant  item  packages  cash  card
         0417   2027-02-14   0417-01      GLA   2         -     -
@@ -67,13 +68,13 @@ def test_rows_that_are_alike_each_count(trial: Trial) -> None:
     expected = {
         "available": "22", "sold_from_stock": "10", "remote": "2", "available_value": "132.00", "remote_value": "12.00",
         "stall_short": "12.00", "not_banked": "16.00", "in_bank": "-80.00", "remitted": "100.00",
-        "paid_online": "24.00", "settled_otherwise": "6.00", "adjustments": "14.00", "charged": "144.00",
-        "credits": "138.00", "families_owe": "-6.00",
+        "paid_online": "31.25", "settled_otherwise": "6.00", "adjustments": "14.00", "charged": "144.00",
+        "credits": "145.25", "families_owe": "-13.25",
     }  # fmt: skip
     assert {name: row[name] for name in expected} == expected
     with flow.figures(trial.book, COORDINATOR) as figures:
         lines = figures.evidence("postings", "0417", W1).num_rows
-    assert lines == 2 * (2 + 6 + 4 + 4 + 6 + 6 + 2 + 2 + 1), "each event twice posted; the last is the proceeds"
+    assert lines == 2 * (2 + 6 + 4 + 5 + 6 + 6 + 2 + 2 + 1), "each event twice posted; the last is the proceeds"
 
 
 def dues_of(trial: Trial, day: date) -> dict[str, Any]:
@@ -124,6 +125,59 @@ def test_the_age_of_a_charge(days_after: int, column: str, aged: Trial) -> None:
         (row,) = figures.rows("families", day, "0417")
     ages = ("owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30")
     assert {name: row[name] for name in ages if row[name]} == {column: Decimal("60.00")}
+
+
+def test_two_weeks_of_one_age_and_a_charge_of_half_a_dollar(new_trial: Callable[..., Trial]) -> None:
+    """Weeks of 17 and 24 days ago add up; a week's charge below 1.00 counts like any other."""
+    trial = new_trial(SEASON.replace('price = "6.00"', 'price = "0.50"', 1))
+    trial.send(**FEEDS)
+    families = f"troop week_ending participant item packages\n0417 {W1} 0417-01 GLA 3\n0417 {W2} 0417-01 GLA 1"
+    assert accepted(trial.send(families=families))
+    with flow.figures(trial.book, COORDINATOR, W2 + timedelta(17)) as figures:
+        (row,) = figures.rows("families", W2 + timedelta(17), "0417")
+    assert (row["owes"], row["owes_15_30"]) == (Decimal("2.00"), Decimal("2.00"))
+    with flow.figures(trial.book, COORDINATOR, W2) as figures:
+        (row,) = figures.rows("families", W2, "0417")
+    assert (row["owes_0_7"], row["owes"]) == (Decimal("2.00"), Decimal("2.00"))
+
+
+RETURNS = {  # troop: remittance rows; what of the 100.00 collected on 19 February is in which age on the 21st
+    "T1": ("2027-02-19 1.00 returned 2027-02-21", "past_due_0_7", "100.00"),  # made on its day, back on this day
+    "T2": ("2027-02-18 1.00 returned 2027-02-20", "being_collected", "100.00"),  # an earlier payment came back
+    "T3": ("2027-02-20 1.00 returned 2027-02-22", "being_collected", "100.00"),  # not back yet
+    "T4": ("2027-02-19 1.00 returned 2027-02-20, 2027-02-19 1.00 cleared 2027-02-21", "being_collected", "99.00"),
+    "T5": ("2027-02-19 1.00 returned 2027-02-20, 2027-02-19 1.00 cleared 2027-02-22", "past_due_0_7", "100.00"),
+    "T6": ("", "being_collected", "100.00"),  # other troops' returns are not its own
+}
+
+
+def test_a_payment_that_came_back_makes_a_due_past_due(new_trial: Callable[..., Trial]) -> None:
+    """Made from the due day on and returned by now, and not cleared since; each case a troop."""
+    trial = new_trial(SEASON.split("[[dues]]")[0])
+    troops, collections = ["troop level"], ["troop on amount announced_on"]
+    remittances = ["reference troop date amount state state_on"]
+    for troop, (stated, _column, _left) in RETURNS.items():
+        troops.append(f"{troop} older")
+        collections.append(f"{troop} 2027-02-19 100.00 2027-02-15")
+        remittances += [f"R-{troop} {troop} {row}" for row in stated.split(", ") if row]
+    assert accepted(trial.send(troops="\n".join(troops)))
+    assert accepted(trial.send(collections="\n".join(collections), remittances="\n".join(remittances)))
+    with flow.figures(trial.book, COORDINATOR, W2) as figures:
+        rows = {row["troop"]: row for row in figures.rows("standing", W2)}
+    ages = ("being_collected", "past_due_0_7")
+    found = {troop: {age: str(row[age]) for age in ages if row[age]} for troop, row in rows.items()}
+    assert found == {troop: {column: left} for troop, (_stated, column, left) in RETURNS.items()}
+
+
+def test_a_troop_of_nobody_has_the_first_tier(new_trial: Callable[..., Trial]) -> None:
+    """30 packages sold at a stall that nobody is named for, nobody registered: its average divides by nothing."""
+    trial = new_trial()
+    trial.send(troops="troop level\n0417 older")
+    stalls = f"troop week_ending date start place item packages\n0417 {W1} {W1} 09:00 North GLA 30"
+    assert accepted(trial.send(stalls=stalls))
+    assert trial.standing("0417", W1)["proceeds_rate"] == "0.7000"
+    assert accepted(trial.send(troops="troop level divisor\n0417 older 1"))
+    assert trial.standing("0417", W1)["proceeds_rate"] == "0.8500"
 
 
 def test_a_due_date_may_fall(new_trial: Callable[..., Trial]) -> None:
