@@ -141,6 +141,32 @@ def test_two_weeks_of_one_age_and_a_charge_of_half_a_dollar(new_trial: Callable[
     assert (row["owes_0_7"], row["owes"]) == (Decimal("2.00"), Decimal("2.00"))
 
 
+def test_shares_of_a_single_cheap_package(new_trial: Callable[..., Trial]) -> None:
+    """One package of 0.50, taken and half paid: sold through wholly, paid through by half."""
+    trial = new_trial(SEASON.replace('price = "6.00"', 'price = "0.50"', 1))
+    trial.send(**FEEDS)
+    families = (
+        f"troop week_ending participant item packages cash\n0417 {W1} 0417-01 GLA 1 -\n0417 {W1} 0417-01 - - 0.25"
+    )
+    supply = "document troop item date packages kind\nA 0417 GLA 2027-02-10 1 opening"
+    assert accepted(trial.send(families=families, supply=supply))
+    row = trial.standing("0417", W1)
+    assert (row["sell_through"], row["paid_through"]) == ("1.000000", "0.500000")
+
+
+def test_two_dues_of_one_age_and_the_next_one(new_trial: Callable[..., Trial]) -> None:
+    """Collected 6 and 7 days ago, 30.00 and 40.00 more: both past due; the next is announced, or an estimate."""
+    trial = new_trial()
+    trial.send(**FEEDS)
+    announced = ["troop on amount announced_on", "0417 2027-02-21 30.00 2027-02-15", "0417 2027-02-22 70.00 2027-02-15"]
+    assert accepted(trial.send(collections="\n".join(announced)))
+    row = dues_of(trial, date(2027, 2, 28))
+    assert (row["past_due_0_7"], row["being_collected"], row["next_due_is_estimate"]) == (Decimal("70.00"), 0, True)
+    assert accepted(trial.send(collections="\n".join([*announced, "0417 2027-03-05 90.00 2027-02-27"])))
+    row = dues_of(trial, date(2027, 2, 28))
+    assert (row["next_due"], row["next_due_is_estimate"]) == (Decimal("90.00"), False)
+
+
 RETURNS = {  # troop: remittance rows; what of the 100.00 collected on 19 February is in which age on the 21st
     "T1": ("2027-02-19 1.00 returned 2027-02-21", "past_due_0_7", "100.00"),  # made on its day, back on this day
     "T2": ("2027-02-18 1.00 returned 2027-02-20", "being_collected", "100.00"),  # an earlier payment came back
