@@ -7,6 +7,18 @@ proved, and a line for each thing that was found.
 from pipelines import warehouse
 from pipelines.warehouse import Connection
 
+OFF = {  # what must be nothing, and how it is said
+    "trial_balance": "the trial balance is",
+    "organisation_off": "the organisation's account is off what is owed by",
+    "stock_off": "stock is off its measure by",
+    "damaged_off": "damaged is off its measure by",
+    "missing_off": "missing is off its measure by",
+    "families_off": "what families owe is off its measure by",
+    "sold_off": "packages sold are off their measure by",
+    "charged_off": "packages charged are off their measure by",
+    "rate_off": "the proceeds' rate is off its measure by",
+}
+
 
 def places_proved(con: Connection) -> tuple[str, tuple[str, ...]]:
     """Whether every dollar and every package has its place, for each troop and day asked for."""
@@ -27,14 +39,12 @@ def places_proved(con: Connection) -> tuple[str, tuple[str, ...]]:
 
 def balances_proved(con: Connection) -> tuple[str, tuple[str, ...]]:
     """Whether each trial balance is nil, the organisation's account is what is owed, and each other is its measure."""
-    nil = warehouse.rows(
-        con,
-        "select as_of, troop, trial_balance, organisation_off from ledger.identities "
-        "where trial_balance <> 0 or organisation_off <> 0 order by as_of, troop",
-    )
+    off = " or ".join(f"{name} <> 0" for name in OFF)
+    nil = warehouse.rows(con, f"select * from ledger.identities where {off} order by as_of, troop")
     lines = [
-        f"{row['troop']}, {row['as_of']}: the trial balance is {row['trial_balance']}, the organisation's account "
-        f"{row['organisation_off']} off what is owed."
+        f"{row['troop']}, {row['as_of']}: "
+        + ", ".join(f"{said} {row[name]}" for name, said in OFF.items() if row[name])
+        + "."
         for row in nil
     ]
     apart = warehouse.rows(

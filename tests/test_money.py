@@ -16,7 +16,11 @@ TWICE = {
     "supply": """
         document  troop  item  date        packages  kind
         A         0417   GLA   2027-02-10  12        depot
-        B         0417   GLA   2027-02-10  12        depot""",
+        B         0417   GLA   2027-02-10  12        depot
+        X         0417   GLA   2027-02-14  1         exchange""",
+    "stock": """
+        troop  week_ending  item  damaged  on_hand
+        0417   2027-02-14   GLA   3        -""",
     "remittances": """
         reference  troop  date        amount  state    state_on
         R-1        0417   2027-02-10  50.00   cleared  2027-02-11
@@ -35,6 +39,11 @@ TWICE = {
         order  troop  participant  placed_on   mode     state     state_on    item  packages  goods_amount
         P-1    0417   0417-01      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
         P-2    0417   0417-01      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
+        P-3    0417   0417-03      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
+        P-4    0417   0417-03      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
+        P-4    0417   0417-03      2027-02-10  donated  withdrawn 2027-02-12  GIV   1         6.00
+        P-5    0417   0417-04      2027-02-10  donated  placed    2027-02-10  GIV   1         6.00
+        P-5    0417   0417-04      2027-02-10  donated  withdrawn 2027-02-12  GIV   1         6.00
         H-1    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00
         H-2    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  GLA   1         6.00
         H-3    0417   0417-01      2027-02-10  by_hand  done      2027-02-10  HRB   1         7.25""",
@@ -43,7 +52,8 @@ TWICE = {
         0417   2027-02-14   0417-01      GLA   2         -     -
         0417   2027-02-14   0417-01      -     -         5.00  1.00
         0417   2027-02-14   0417-02      GLA   2         -     -
-        0417   2027-02-14   0417-02      -     -         5.00  1.00""",
+        0417   2027-02-14   0417-02      -     -         5.00  1.00
+        0417   2027-02-14   0417-05      HRB   1         -     -""",
     "stalls": """
         troop  week_ending  date        start  place  item  packages  cash   card
         0417   2027-02-14   2027-02-13  09:00  North  GLA   3         -      -
@@ -66,15 +76,16 @@ def test_rows_that_are_alike_each_count(trial: Trial) -> None:
     assert accepted(trial.send(**TWICE))
     row = trial.standing("0417", W1)
     expected = {
-        "available": "22", "sold_from_stock": "10", "remote": "2", "available_value": "132.00", "remote_value": "12.00",
-        "stall_short": "12.00", "not_banked": "16.00", "in_bank": "-80.00", "remitted": "100.00",
-        "paid_online": "31.25", "settled_otherwise": "6.00", "adjustments": "14.00", "charged": "144.00",
-        "credits": "145.25", "families_owe": "-13.25",
+        "available": "22", "damaged_value": "12.00", "sold_from_stock": "11", "remote": "3", "taking_part": "4",
+        "available_value": "132.00", "remote_value": "18.00", "stall_short": "12.00", "not_banked": "16.00",
+        "in_bank": "-80.00", "remitted": "100.00", "paid_online": "37.25", "settled_otherwise": "6.00",
+        "adjustments": "14.00", "charged": "150.00", "credits": "151.25", "families_owe": "-6.00",
     }  # fmt: skip
     assert {name: row[name] for name in expected} == expected
+    assert trial.table("families", W1)["0417", "0417-03"]["remote"] == "1", "one of two alike was withdrawn"
     with flow.figures(trial.book, COORDINATOR) as figures:
         lines = figures.evidence("postings", "0417", W1).num_rows
-    assert lines == 2 * (2 + 6 + 4 + 5 + 6 + 6 + 2 + 2 + 1), "each event twice posted; the last is the proceeds"
+    assert lines == 2 * (3 + 1 + 6 + 4 + 10 + 7 + 6 + 2 + 2 + 1), "each event twice posted; the last is the proceeds"
 
 
 def dues_of(trial: Trial, day: date) -> dict[str, Any]:
@@ -152,6 +163,7 @@ def test_shares_of_a_single_cheap_package(new_trial: Callable[..., Trial]) -> No
     assert accepted(trial.send(families=families, supply=supply))
     row = trial.standing("0417", W1)
     assert (row["sell_through"], row["paid_through"]) == ("1.000000", "0.500000")
+    assert trial.table("items", W1)["0417", "GLA"]["sell_through"] == "1.000000"
 
 
 def test_two_dues_of_one_age_and_the_next_one(new_trial: Callable[..., Trial]) -> None:
@@ -201,7 +213,9 @@ def test_a_troop_of_nobody_has_the_first_tier(new_trial: Callable[..., Trial]) -
     trial.send(troops="troop level\n0417 older")
     stalls = f"troop week_ending date start place item packages\n0417 {W1} {W1} 09:00 North GLA 30"
     assert accepted(trial.send(stalls=stalls))
-    assert trial.standing("0417", W1)["proceeds_rate"] == "0.7000"
+    row = trial.standing("0417", W1)
+    assert (row["proceeds_rate"], row["stall_short"]) == ("0.7000", "180.00")
+    assert (row["not_banked"], row["in_bank"]) == ("0.00", "0.00")
     assert accepted(trial.send(troops="troop level divisor\n0417 older 1"))
     assert trial.standing("0417", W1)["proceeds_rate"] == "0.8500"
 
@@ -241,9 +255,9 @@ def test_a_balance_counts_for_seven_days(new_trial: Callable[..., Trial]) -> Non
     assert accepted(trial.send(cover=f"{header}\n0417 {W1} leader 40.00 {monday}"))
     assert dues_of(trial, W1)["bank"] == Decimal("40.00")
     assert dues_of(trial, W1 + timedelta(1))["bank"] == 0
-    assert accepted(trial.send(cover=f"{header}\n0417 {W1} leader 40.00 {W1}\n0417 {W2} leader 50.00 {W1}"))
-    assert dues_of(trial, W1)["bank"] == Decimal("40.00")
-    assert dues_of(trial, W1 + timedelta(6))["bank"] == Decimal("40.00")
-    with flow.figures(trial.book, COORDINATOR, W2 - timedelta(1)) as figures:
-        assert figures.rows("standing", W2 - timedelta(1), "0417")[0]["bank"] == Decimal("40.00")
-    assert dues_of(trial, W2)["bank"] == 0
+    day = W1 + timedelta(1)
+    assert accepted(trial.send(cover=f"{header}\n0417 {W1} leader 40.00 {day}\n0417 {W2} leader 50.00 {day}"))
+    assert dues_of(trial, day)["bank"] == Decimal("40.00")
+    assert dues_of(trial, W2)["bank"] == Decimal("50.00")
+    assert accepted(trial.send(cover=f"{header}\n0417 {W1} leader 40.00 {day}\n0417 {W2} leader - {W2}"))
+    assert dues_of(trial, W2)["bank"] == Decimal("40.00"), "a day without a balance is no balance"
