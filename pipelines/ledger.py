@@ -16,6 +16,7 @@ OFF = {  # what must be nothing, and how it is said
     "families_off": "what families owe is off its measure by",
     "sold_off": "packages sold are off their measure by",
     "charged_off": "packages charged are off their measure by",
+    "divisor_off": "participants that the average divides by are off their measure by",
     "rate_off": "the proceeds' rate is off its measure by",
 }
 

@@ -46,7 +46,7 @@ def prove(
         proofs = [proof, _rows(book, con, listed, sound, progress)]
         if not book.has_snapshot():
             nothing = "Nothing is published yet. `musterbook ingest` takes files in and publishes."
-            return [*proofs, Proof("Published", "", (nothing,))]
+            return [*proofs, Proof("Published", "There are no figures to go through.", (nothing,))]
         with book.holding() as snapshot:
             proofs.append(_published(con, snapshot))
             fresh = warehouse.look_back(snapshot)

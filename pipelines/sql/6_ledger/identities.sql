@@ -34,6 +34,7 @@ select
     (coalesce(b.families, 0) - s.families_owe)::decimal(18, 2) as families_off,
     (e.sold - s.packages_sold)::bigint as sold_off,
     (e.charged - s.available - s.remote)::bigint as charged_off,
+    (e.divisor - s.divisor)::bigint as divisor_off,
     (e.rate - s.proceeds_rate)::decimal(9, 4) as rate_off
 from measures.standing s
 join ledger.proceeds e on e.as_of = s.as_of and e.troop = s.troop
