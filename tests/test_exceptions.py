@@ -693,3 +693,10 @@ def test_an_average_out_of_line(new_trial: Callable[..., Trial]) -> None:
     )
     listed = area(new_trial, [*shares[:8], (4, 8)], [4, 5, 6, 4, 5, 6, 5, 5, 30])
     assert not [row for row in listed if row["rule"] == "average_out_of_line"]
+
+
+def test_a_low_average_is_no_share(new_trial: Callable[..., Trial]) -> None:
+    """One package each among troops of 19 to 21: an average to watch, and nothing about who takes part."""
+    listed = area(new_trial, [(6, 8)] * 9, [20, 19, 21, 20, 19, 21, 20, 20, 1])
+    named = [(row["rule"], row["troop"], row["severity"]) for row in listed if row["about"] == "people"]
+    assert named == [("average_out_of_line", "0009", "watch")]

@@ -161,6 +161,14 @@ def test_a_new_promise_takes_the_broken_ones_place(owing: Trial) -> None:
     assert state(owing.book, W3) == "promised"
 
 
+def test_what_is_settled_since_breaks_no_promise(owing: Trial) -> None:
+    follow_up.write(owing.book, "Ines", W2, [Entry(DUE, "promise", "", W3)])
+    follow_up.write(owing.book, "Ines", W2, [Entry(DUE, "settle", "the organisation waits until May")])
+    close(owing, W3)
+    assert listed(owing.book, W3, Key("promise_broken", "0417", "past_due")) is None
+    assert state(owing.book, W3) == "settled"
+
+
 def test_new_debts_do_not_break_a_promise_that_was_kept(owing: Trial) -> None:
     """All $100.00 came, but then another $500.00 fell due."""
     follow_up.write(owing.book, "Ines", W2, [Entry(DUE, "promise", "", W3, Decimal("100.00"))])
@@ -212,6 +220,16 @@ def test_it_clears_by_itself_and_comes_back_with_its_history(owing: Trial) -> No
     assert row
     assert (row["state"], row["has_returned"], row["first_seen"]) == ("open", True, W4)
     assert history(owing.book) == ["opened", "settle", "cleared", "opened"]
+
+
+def test_it_comes_back_though_nobody_saw_it_clear(owing: Trial) -> None:
+    """Two weeks come in at once: paid in the one, come back in the other."""
+    follow_up.write(owing.book, "Ines", W2, [Entry(DUE, "settle", "agreed")])
+    both = "0417 2027-02-24 100.00 {}"
+    remittances = f"R-1 {both.format('cleared 2027-02-24 -')}\nR-1 {both.format('returned 2027-03-02 R01')}"
+    close(owing, W4, remittances=REMITTANCES + remittances)
+    assert [state(owing.book, day) for day in (W2, W3, W4)] == ["settled", "cleared", "open"]
+    assert history(owing.book) == ["opened", "settle"]
 
 
 def test_a_corrected_week_clears_what_it_tripped(trial: Trial) -> None:

@@ -25,7 +25,7 @@ pieces as (
         case when c.week_ending <= a.balance_on then c.card else least(c.card, 0) end,
         case when c.week_ending <= a.balance_on then c.card else greatest(c.card, 0) end
     from asked a
-    join card c on c.troop = a.troop and c.week_ending <= a.as_of and c.week_ending < a.balance_on + 7 and c.card <> 0
+    join card c on c.troop = a.troop and c.week_ending <= a.as_of and c.card <> 0  -- as_of is six days later at most
     union all
     select a.as_of, a.troop, 3, r.date, r.file_no, r.sheet, r.row_no, 'amount', r.state || ' ' || r.reference,
         -r.amount, case r.state when 'cleared' then -r.amount else 0 end
