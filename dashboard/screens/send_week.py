@@ -191,7 +191,7 @@ def show() -> None:
     place = Place(troop, week_ending, queries.season())
     st.markdown(f"#### {state(read, troop, week_ending)}")
     draft = queries.draft(troop, week_ending)
-    part = st.segmented_control("What to fill in", list(PARTS), default="Count", required=True, key="week_part")
+    part = st.radio("What to fill in", list(PARTS), horizontal=True, key="week_part")
     PARTS[part if part in PARTS else "Count"](place, draft)
     if queries.is_kept(troop, week_ending):
         st.caption("Everything that you typed is kept, on every device where you sign in, until you send it.")

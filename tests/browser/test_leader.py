@@ -109,7 +109,7 @@ def test_a_week_is_filled_in_kept_looked_over_sent_and_sent_again(enter: Enter, 
     page.goto(f"{served.address}/send_week")
     settle(page)
     assert page.get_by_label("On hand, counted, GLA").input_value() == "33"
-    page.get_by_role("radio", name="Families").click()
+    page.get_by_role("radiogroup").get_by_text("Families", exact=True).click()
     settle(page)
     type_into(page, "Cash and cheques", "12.345")
     page.get_by_role("button", name="Look it over", exact=True).first.click()
