@@ -1,11 +1,12 @@
 """What the screens ask for beyond the standing: the area's sums, the participants' path, versions, what is held."""
 
+import shutil
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import FEEDS
 from scipy.stats import binomtest
 from trial import W1, W2, Trial
 
@@ -54,10 +55,11 @@ def asked(one: Trial) -> Callable[..., Any]:
 
 
 @pytest.fixture(scope="module")
-def week_one(tmp_path_factory: pytest.TempPathFactory) -> Trial:
+def week_one(tmp_path_factory: pytest.TempPathFactory, known_book: Path) -> Trial:
     """The small book after its first week came in; nothing more is sent."""
     one = Trial(tmp_path_factory.mktemp("week one"))
-    assert all(outcome.status == "taken in" for outcome in one.send(**FEEDS, **FIRST_WEEK))
+    shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
+    assert all(outcome.status == "taken in" for outcome in one.send(**FIRST_WEEK))
     return one
 
 
