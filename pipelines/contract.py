@@ -119,8 +119,8 @@ class Table:
 
     @cached_property
     def folded_own(self) -> frozenset[str]:
-        """The folded names of the columns that say more than which troop and week."""
-        return frozenset(fold(name) for name in self.names if name not in ("troop", "week_ending"))
+        """The folded names of the columns that tell this table from others: not the troop, the week or a note."""
+        return frozenset(fold(name) for name in self.names if name not in ("troop", "week_ending", "note"))
 
     @cached_property
     def folded_required(self) -> frozenset[str]:

@@ -203,10 +203,13 @@ def take_table(file_no: int, sheet: Sheet, headed: Headed) -> tuple[Raw, list[Fi
         raw = _without_blank_rows(raw, filled)
         keep = [k for k, is_filled in enumerate(filled) if is_filled]
         extras = {place: _picked(cells, keep) for place, cells in extras.items()}
-    findings = _told_of_extras(raw, headed, extras)
+    is_delimited = sheet.table is not None and not sheet.has_names
     if not table.is_feed:
         others = [cells for name, cells in raw.columns.items() if name not in ("troop", "week_ending")]
         raw.placeholders = [k for k, is_filled in enumerate(_any_filled(others, len(raw))) if not is_filled]
+    findings = [*_told_of_extras(raw, headed, extras, is_delimited=is_delimited)]
+    if is_delimited:
+        findings += _short_lines(raw, headed)
     return raw, findings
 
 
@@ -235,8 +238,34 @@ def _without_blank_rows(raw: Raw, filled: list[bool]) -> Raw:
     return Raw(raw.table, raw.file_nos, raw.sheets, row_nos, columns, raw.letters)
 
 
-def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells]) -> list[Finding]:
-    """Columns that the table does not know: passed over with a note, save where packages would vanish."""
+def _short_lines(raw: Raw, headed: Headed) -> list[Finding]:
+    """Lines of a delimited file that end before the header does: told; the last one is held, it may be cut off."""
+    missing: dict[int, str] = {}
+    for name in sorted(headed.places, key=lambda column: headed.places[column]):
+        for row in pc.indices_nonzero(pc.is_null(raw.columns[name])).to_pylist():
+            missing.setdefault(row, name)
+    if not missing:
+        return []
+    last = len(raw) - 1
+    if last in missing and last not in raw.placeholders:
+        cell = raw.cell(last, missing.pop(last))
+        how = "The file may have been cut off: send it again, whole."
+        raw.row_faults.setdefault(last, []).append(
+            Finding(raw.sheet(last), cell, "a last line that ends too soon", "a cell for each header", how)
+        )
+    if not missing:
+        return []
+    first = min(missing)
+    how = "What is missing was taken for empty."
+    found = f"{len(missing):,} lines that end too soon, this one first"
+    return [Finding(raw.sheet(first), raw.cell(first, missing[first]), found, "a cell for each header", how, True)]
+
+
+def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells], *, is_delimited: bool) -> list[Finding]:
+    """Columns that the table does not know: passed over with a note, save where something would vanish.
+
+    In a delimited file a cell beyond the header says that a separator stands inside a value: the rest has shifted.
+    """
     notes = []
     for place, cells in extras.items():
         header = headed.extras[place]
@@ -247,6 +276,13 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells]) -> list[
         if headed.table.name in WIDE_SHEETS:
             for row in filled:
                 raw.row_faults.setdefault(row, []).append(unknown_header(raw.sheet(row), cell, header))
+        elif is_delimited and not header:
+            how = "Put a value that holds the separator in quotes, or give the column a header."
+            for row in filled:
+                where = f"{letter(place)}{raw.row_nos[row]}"
+                raw.row_faults.setdefault(row, []).append(
+                    Finding(raw.sheet(row), where, "a cell without a header", "no more cells than headers", how)
+                )
         else:
             notes.append(
                 Finding(
