@@ -297,9 +297,8 @@ ITEMS: dict[str, Measure] = {
     "available": Measure(
         "Available",
         "packages",
-        "Packages that the troop has answered for so far. Of a donation that the troop never holds, what was "
-        "handed out and sold at stalls.",
-        terms=("supplied", "moved_in", "-moved_out"),
+        "Packages that the troop has answered for so far: supplied, plus moved in, less moved out. Of a donation that "
+        "the troop never holds, what was handed out and sold at stalls.",
     ),
     "damaged": Measure("Damaged", "packages", "Packages reported damaged, less those exchanged for good ones."),
     "handed_out": Measure("With families", "packages", "Packages families took, less those they brought back."),

@@ -16,6 +16,9 @@ import demo_warehouse
 from pipelines import glossary, warehouse
 from pipelines.cli import app
 from pipelines.reports.csv_tables import COLUMNS
+from pipelines.rules import rules
+from pipelines.season import FollowUp
+from pipelines.starter import starter_season
 
 PROJECT = Path(__file__).resolve().parent.parent
 README = (PROJECT / "README.md").read_text(encoding="utf-8")
@@ -76,7 +79,7 @@ def test_the_second_command_is_what_runs_this() -> None:
 
 def test_every_other_command_runs_as_typed(tmp_path: Path) -> None:
     """In order, in a folder that holds what the README speaks of: feeds and an inbox."""
-    demo_warehouse.make(tmp_path / "made", troops=5, weeks=8, until_week=6, seed=11)
+    demo_warehouse.make(tmp_path / "made")
     shutil.copytree(tmp_path / "made" / "inbox" / "feeds", tmp_path / "feeds")
     shutil.copytree(tmp_path / "made" / "inbox", tmp_path / "inbox")
     lines = [line for line in TYPED if line.startswith("musterbook ")]
@@ -103,7 +106,7 @@ def test_every_other_command_runs_as_typed(tmp_path: Path) -> None:
     assert (tmp_path / "spring" / "out").is_dir()
 
 
-@pytest.mark.parametrize("command", sorted(str(one.name) for one in app.registered_commands))
+@pytest.mark.parametrize("command", sorted(str(one.name) for one in (*app.registered_commands, *app.registered_groups)))
 def test_every_command_is_in_the_readme(command: str) -> None:
     assert f"musterbook {command}" in README
 
@@ -112,6 +115,14 @@ def test_every_command_is_in_the_readme(command: str) -> None:
 def test_every_column_is_explained(relation: str) -> None:
     for column in COLUMNS[relation]:
         assert glossary.measure(relation, column).meaning, column
+
+
+def test_every_rule_and_threshold_is_told() -> None:
+    """A rule in DEVELOPERS.md by its label, a threshold in a new book's season.toml."""
+    for name, rule in rules().items():
+        assert f"| `{name}` | {rule.label} |" in DEVELOPERS
+    for name in FollowUp.model_fields:
+        assert re.search(rf"^# {name} = ", starter_season(), re.MULTILINE), name
 
 
 @pytest.mark.parametrize("stage", sorted(warehouse.STAGES))
