@@ -5,24 +5,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from trial import SEASON, Trial
+from trial import FEEDS, SEASON, Trial
 
 from demo_warehouse import make as make_season
 from pipelines import flow
 from pipelines.book import Book, new_book
-
-FEEDS = {
-    "troops": """
-        troop  level
-        0417   younger
-        0031   older
-        1282   older""",
-    "roster": """
-        troop  participant  registered_on  left_on  contact_on_file
-        0417   0417-01      2026-10-01     -        yes
-        0417   0417-02      2026-10-01     -        yes
-        0031   0031-01      2026-10-01     -        no""",
-}
 
 
 def pytest_configure(config: pytest.Config) -> None:

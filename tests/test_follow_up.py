@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import FEEDS
-from trial import W1, W2, W3, Trial
+from trial import FEEDS, W1, W2, W3, Trial
 from typer.testing import CliRunner
 
 from pipelines import flow, follow_up

@@ -7,8 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import season_files
-from conftest import FEEDS
-from trial import SEASON, W1, W2, Trial, accepted
+from trial import FEEDS, SEASON, W1, W2, Trial, accepted
 
 from pipelines.book import now
 from pipelines.flow import Outcome

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from conftest import FEEDS
-from trial import Trial
+from trial import FEEDS, Trial
 
 from pipelines.flow import Outcome
 

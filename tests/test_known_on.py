@@ -14,8 +14,7 @@ from pathlib import Path
 
 import busy
 import pytest
-from conftest import FEEDS
-from trial import SEASON, TABLES, W1, Trial
+from trial import FEEDS, SEASON, TABLES, W1, Trial
 
 from pipelines import flow
 from pipelines.book import Book

@@ -18,8 +18,7 @@ import season_files
 import seasons
 from beancount import loader
 from beancount.core.data import Balance, Transaction
-from conftest import FEEDS
-from trial import SEASON, W1, W2, W3, Trial, accepted
+from trial import FEEDS, SEASON, W1, W2, W3, Trial, accepted
 
 from pipelines import flow, ledger, warehouse
 from pipelines.book import Book

@@ -6,8 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from conftest import FEEDS
-from trial import SEASON, W1, W2, Trial, accepted
+from trial import FEEDS, SEASON, W1, W2, Trial, accepted
 
 from pipelines import flow
 from pipelines.measures import COORDINATOR

@@ -24,8 +24,7 @@ import openpyxl
 import pytest
 import season_files
 import seasons
-from conftest import FEEDS
-from trial import W1, W2, W3, Trial, accepted
+from trial import FEEDS, W1, W2, W3, Trial, accepted
 
 from pipelines import warehouse
 from pipelines.book import Book

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import busy
 import pytest
-from conftest import FEEDS
-from trial import Trial, accepted
+from trial import FEEDS, Trial, accepted
 
 from pipelines import proof, warehouse
 from pipelines.book import Book

@@ -61,6 +61,21 @@ Pages = dict[tuple[str, date], list[dict[str, str]]]
 Lines = dict[tuple[str, str], dict[str, str]]
 
 
+FEEDS = {
+    "troops": """
+        troop  level
+        0417   younger
+        0031   older
+        1282   older""",
+    "roster": """
+        troop  participant  registered_on  left_on  contact_on_file
+        0417   0417-01      2026-10-01     -        yes
+        0417   0417-02      2026-10-01     -        yes
+        0031   0031-01      2026-10-01     -        no""",
+}
+"""The smallest feeds: troops 0417, 0031 and 1282, three participants."""
+
+
 def rows_of(text: str) -> list[dict[str, str]]:
     """Rows written as a table: columns apart by spaces, `-` is an empty cell, `~` a space within one."""
     header, *lines = [line.split() for line in text.strip().splitlines()]

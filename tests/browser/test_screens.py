@@ -50,6 +50,36 @@ def test_from_the_first_call_to_the_troop_and_back(look: Begin) -> None:
     seen.page.wait_for_selector("h4:has-text('submissions in')")
 
 
+def test_a_row_of_the_table_opens_its_troop(look: Begin) -> None:
+    seen = look()
+    seen.open("who_owes")
+    table = seen.page.get_by_test_id("stDataFrame").first
+    table.locator("canvas").first.wait_for()
+    seen.page.wait_for_timeout(500)
+    table.scroll_into_view_if_needed()
+    box = table.bounding_box()
+    assert box
+    seen.page.mouse.click(box["x"] + 28, box["y"] + 35 * 6 + 17)  # the button in the sixth row
+    seen.page.wait_for_url(re.compile(r"/troop\?.*troop=\d{4}"))
+    seen.page.wait_for_selector("h4:has-text('has sent'), h4:has-text('has not sent')")
+
+
+def test_a_cell_of_the_grid_tells_what_came_in(look: Begin) -> None:
+    """By mouse, and on to the cell beside it by keyboard."""
+    seen = look()
+    seen.open("submissions")
+    grid = seen.page.locator(".st-key-grid")
+    grid.locator("canvas").first.wait_for()
+    grid.scroll_into_view_if_needed()
+    seen.page.wait_for_timeout(500)
+    box = grid.bounding_box()
+    assert box
+    seen.page.mouse.click(box["x"] + 150, box["y"] + 35 * 6 + 17)
+    seen.page.get_by_text(re.compile(r"^Troop \d{4}, week to Sun 21 Mar$")).wait_for()
+    seen.page.keyboard.press("ArrowRight")
+    seen.page.get_by_text(re.compile(r"^Troop \d{4}, week to Sun 14 Mar$")).wait_for()
+
+
 def test_a_figure_explains_itself(look: Begin) -> None:
     seen = look()
     seen.open("troop", "?troop=0448&week=5")
