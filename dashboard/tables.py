@@ -88,6 +88,20 @@ def _remember(key: str) -> None:
         st.session_state[OPEN] = click["label"]
 
 
+def choose_troop(troops: Sequence[str], key: str) -> None:
+    """A way to open a troop of the table below by typing its code: cells of a table cannot be pressed by keyboard."""
+    st.selectbox(
+        "Open a troop", sorted(troops), index=None, placeholder="Type its code", key=key, width=230,
+        on_change=_remember_chosen, args=(key,),
+    )  # fmt: skip
+
+
+def _remember_chosen(key: str) -> None:
+    chosen = st.session_state.get(key)
+    if chosen:
+        st.session_state[OPEN] = chosen
+
+
 def address(troop: str = "") -> dict[str, str]:
     """What the address of a page says: the week chosen, and a troop."""
     week = {"week": str(st.session_state["week"])} if "week" in st.session_state else {}

@@ -15,7 +15,7 @@ COMPARED = (
 )  # fmt: skip
 
 
-def state(area: Row, currency: str) -> str:
+def state(area: Row, exceptions: tuple[Row, ...], currency: str) -> str:
     """One sentence of the state, as Markdown."""
     in_all = f"{words.bold(words.of(area['troops_submitted'], area['troops']))} submissions in"
     sold = f"{words.bold(words.number(area['packages_sold']))} packages sold"
@@ -27,7 +27,10 @@ def state(area: Row, currency: str) -> str:
         due = "nothing past due"
     short = area["troops_not_covered"]
     cover = f"; the next collection may not be covered in {words.plural(short, 'troop')}" if short else ""
-    return f"{in_all}; {sold}{goals}; {due}{cover}."
+    waiting = [row for row in exceptions if row["state"] == "open"]
+    new = sum(row["is_new"] for row in waiting)
+    follow = f"; {words.bold(words.plural(len(waiting), 'thing'))} to follow up, {new} new" if waiting else ""
+    return f"{in_all}; {sold}{goals}; {due}{cover}{follow}."
 
 
 def call_first(read: Readings, currency: str) -> None:
@@ -124,12 +127,12 @@ def changes(read: Readings, area: Row, currency: str) -> None:
         told = measure("area", name)
         change = area[name] - before[name]
         if told.unit == "money":
-            was, now, by = (words.money(value, currency) for value in (before[name], area[name], abs(change)))
+            now, by = (words.money(value, currency) for value in (area[name], abs(change)))
         else:
-            was, now, by = (words.number(value) for value in (before[name], area[name], abs(change)))
+            now, by = (words.number(value) for value in (area[name], abs(change)))
         moved = f"{'up' if change > 0 else 'down'} {by}" if change else "the same"
-        lines.append(f"| {words.plain(told.label)} | {words.plain(was)} | {words.plain(now)} | {words.plain(moved)} |")
-    st.markdown("\n".join(["| | Last week | This week | Change |", "|:--|--:|--:|--:|", *lines]))
+        lines.append(f"| {words.plain(told.label)} | {words.plain(now)} | {words.plain(moved)} |")
+    st.markdown("\n".join(["| | This week | Since last week |", "|:--|--:|--:|", *lines]))
     news = _newly(read)
     if news:
         st.markdown(news)
@@ -156,7 +159,7 @@ def show() -> None:
         st.info("No troop is known yet. Take in the troops list or the roster, then the first submissions.")
         tables.go("submissions", "Take files in")
         return
-    st.markdown(f"#### {state(area, currency)}")
+    st.markdown(f"#### {state(area, read.rows('exceptions'), currency)}")
     left, right = st.columns([3, 2], gap="large")
     with left:
         call_first(read, currency)

@@ -166,7 +166,9 @@ def families(read: Readings, troop: str) -> None:
         st.markdown("No family has taken packages or sold online yet.")
         return
     st.caption("Participants are codes. What a family owes may still be with its buyers; it is no proof of anything.")
-    tables.table("families", frame.select(FAMILIES), alt="The troop's families", key="troop_families")
+    tables.table(
+        "families", frame.select(FAMILIES), alt="The troop's families", key="troop_families", blank=FAMILIES[2:]
+    )
     made.columns_made("families", list(FAMILIES[1:]))
 
 

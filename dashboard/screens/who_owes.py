@@ -43,7 +43,9 @@ _AGED = (
 
 def table(standing: tuple[Row, ...]) -> None:
     """Every troop, or those of one kind; choosing a troop opens it."""
-    kept = st.radio("Show", [EVERY, PAST, SHORT], key="owes_kept", horizontal=True)
+    with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
+        kept = st.radio("Show", [EVERY, PAST, SHORT], key="owes_kept", horizontal=True, width="content")
+        tables.choose_troop([row["troop"] for row in standing], "owes_open")
     rows = [
         row
         for row in standing
