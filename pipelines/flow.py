@@ -144,12 +144,24 @@ def _land_season(book: Book, con: Connection, season: Season, at: datetime, send
     done = con.execute("select sha256 from landed.files where what = 'season' order by file_no desc limit 1").fetchall()
     if done and done[0][0] == digest:
         return False
-    gone = landed.items_named(con) - set(season.codes)
-    if gone:
-        raise BrokenSeason(f"season.toml: items: {', '.join(sorted(gone))} cannot go: rows already taken in name it.")
+    _held_against(con, season)
     file_no = landed.last_landed(con)[0] + 1
     landed.land_files(con, [Arrival(file_no, digest, "season.toml", len(payload), at, sender, "season")])
     return True
+
+
+def _held_against(con: Connection, season: Season) -> None:
+    """Refuses a season that rows already taken in speak against."""
+    faults = []
+    if gone := landed.items_named(con, "item", "stocked_item") - set(season.codes):
+        faults.append(f"items: {', '.join(sorted(gone))} cannot go: rows already taken in name it.")
+    unstocked = {code for code, item in season.codes.items() if not item.stocked}
+    if held := landed.items_named(con, "stocked_item") & unstocked:
+        faults.append(f"items: {', '.join(sorted(held))} must stay stocked: rows already taken in say troops hold it.")
+    if any(not season.is_week_ending(day) for day in landed.weeks_named(con)):
+        faults.append("season.week_ends_on: weeks already taken in end on another day.")
+    if faults:
+        raise BrokenSeason("\n".join(f"season.toml: {fault}" for fault in faults))
 
 
 def _judge_held_again(book: Book, con: Connection, season: Season, at: datetime, settled: set[int]) -> None:

@@ -5,11 +5,11 @@ Comes in: Staged tables (Arrow) and findings. Goes out: rows of landed.files, un
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from pipelines import warehouse
-from pipelines.contract import TABLES, Table
+from pipelines.contract import TABLES, Kind, Table
 from pipelines.records import Finding
 from pipelines.warehouse import Connection
 
@@ -271,11 +271,17 @@ def held_units(con: Connection) -> int:
     return int(done[0][0])
 
 
-def items_named(con: Connection) -> set[str]:
-    """The item codes that accepted rows name."""
+def weeks_named(con: Connection) -> set[date]:
+    """The days on which accepted weeks end."""
+    done = con.execute("select distinct week_ending from landed.units where accepted_at is not null").fetchall()
+    return {row[0] for row in done if row[0]}
+
+
+def items_named(con: Connection, *kinds: Kind) -> set[str]:
+    """The item codes that accepted rows name in columns of these kinds."""
     named: set[str] = set()
     for table in TABLES.values():
-        if any(column.name == "item" for column in table.columns):
+        if any(column.name == "item" and column.kind in kinds for column in table.columns):
             done = con.execute(f"select distinct item from landed.{table.name} where item is not null").fetchall()
             named.update(row[0] for row in done)
     return named

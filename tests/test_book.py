@@ -193,3 +193,23 @@ def test_what_is_no_book(tmp_path: Path) -> None:
     book = new_book(tmp_path / "book", SEASON)
     with pytest.raises(NotABook, match="Nothing is published"), book.reading():
         pass
+
+
+@pytest.mark.parametrize(
+    ("stood", "stands", "said"),
+    [
+        ('week_ends_on = "sunday"', 'week_ends_on = "saturday"', "season.week_ends_on: weeks already taken in"),
+        ('code = "HRB"', 'stocked = false\ncode = "HRB"', "items: HRB must stay stocked"),
+    ],
+)
+def test_the_season_may_not_contradict_rows_already_taken_in(trial: Trial, stood: str, stands: str, said: str) -> None:
+    trial.send(
+        supply=SUPPLY + "D1 0417 HRB 2027-02-10 10 depot",
+        stock="troop week_ending item on_hand\n0417 2027-02-14 HRB 10",
+    )
+    text = trial.book.season_file.read_text(encoding="utf-8")
+    if stood not in text:
+        text = text.replace("[season]\n", f"[season]\n{stood}\n")
+    trial.book.season_file.write_text(text.replace(stood, stands), encoding="utf-8")
+    with pytest.raises(BrokenSeason, match=said):
+        flow.refresh(trial.book, "tests")

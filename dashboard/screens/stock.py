@@ -76,7 +76,7 @@ def area_items(totals: tuple[Row, ...], left: float) -> None:
         "item_totals", frame, alt="The area's items", key="area_items",
         more={
             "title": config.TextColumn("What it is"),
-            "said": config.TextColumn("How it goes", help="Set against the weeks left in the season.", width=170),
+            "said": config.TextColumn("How it goes", help="Set against the weeks left in the season.", width=130),
             "on_hand_said": config.TextColumn("On hand", help="Packages; full cases in brackets.", alignment="right"),
         },
     )  # fmt: skip
