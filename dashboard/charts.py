@@ -35,32 +35,37 @@ FULLER = [0.3, 0.55, 0.8, 1]  # how full a bar is, by age
 STEPS = ("registered", "contact", "goal", "page", "told", "first_sale", "goal_met")
 BAR = 26
 TEXT = 13  # pixels
-FINE = alt.Axis(
-    grid=False,
-    ticks=False,
-    domain=False,
-    labelLimit=170,
-    labelFontSize=TEXT,
-    labelOverlap=False,
-    labelFlush=False,
-    title=None,
-)
+INKS = alt.Scale(domain=["", " ", "  ", "ink"])  # the fourth of the theme's colours is its ink, light and dark
+INK = alt.ExprRef("scale('layer_0_color', 'ink')")  # as the first layer of every chart knows it
+
+
+def _axis(**other: Any) -> alt.Axis:
+    """An axis whose words are as large and as dark as other text."""
+    stated: dict[str, Any] = {"labelFontSize": TEXT, "labelColor": INK, "titleColor": INK, "ticks": False} | other
+    return alt.Axis(**stated)
+
+
+FINE = _axis(grid=False, domain=False, labelLimit=170, labelOverlap=False, labelFlush=False, title=None)
 HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=None)
 
 
-def _legend(title: str | None = None) -> alt.Legend:
-    return alt.Legend(orient="top", direction="horizontal", title=title, columns=2, labelLimit=160, labelFontSize=TEXT)
+def _legend() -> alt.Legend:
+    return alt.Legend(
+        orient="top", direction="horizontal", title=None, columns=2, labelLimit=160, labelFontSize=TEXT, labelColor=INK
+    )
 
 
 def _told(base: Any, text: str | alt.Text, **place: Any) -> Any:
-    """Numbers beside or on marks, in the theme's ink: the fourth of its colours, light and dark."""
-    ink = alt.Color("ink:N", scale=alt.Scale(domain=["", " ", "  ", "ink"]), legend=None)
+    """Numbers beside or on marks, in the theme's ink."""
+    ink = alt.Color("ink:N", scale=INKS, legend=None)
     return base.transform_calculate(ink="'ink'").mark_text(fontSize=TEXT, **place).encode(text=text, color=ink)
 
 
 def _over(*layers: Any, height: int) -> Any:
-    """Layers upon each other, each with colours of its own."""
-    return alt.layer(*layers).resolve_scale(color="independent").properties(height=height)
+    """Layers upon each other, each with colours of its own; the first draws nothing and knows the theme's ink."""
+    ink = alt.Chart(pl.DataFrame({"ink": ["ink"]})).mark_point(opacity=0, tooltip=None)
+    first = ink.encode(color=alt.Color("ink:N", scale=INKS, legend=None))
+    return alt.layer(first, *layers).resolve_scale(color="independent").properties(height=height)
 
 
 def _kinds(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
@@ -154,7 +159,7 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
             "item:N",
             sort=list(items),
             scale=alt.Scale(paddingInner=0.03),
-            axis=alt.Axis(orient="top", labelAngle=0, ticks=False, domain=False, title=None, labelFontSize=TEXT),
+            axis=_axis(orient="top", labelAngle=0, domain=False, title=None),
         ),
     )
     cells = base.mark_rect().encode(
@@ -181,8 +186,8 @@ def shares(rows: Sequence[Row], area: float | None) -> Any:
     ]  # fmt: skip
     schema = {"troop": pl.String, "share": pl.Float64, "low": pl.Float64, "high": pl.Float64, "kind": pl.String,
               "told": pl.String}  # fmt: skip
-    kinds = _kinds(["Troop", "Area"], _legend())
-    percents = alt.Axis(format=".0%", tickCount=5, title=None, grid=False, labelFontSize=TEXT)
+    kinds = _kinds(["Troop", "Area"], None)
+    percents = _axis(format=".0%", tickCount=5, title=None, grid=False)
     base = alt.Chart(pl.DataFrame(found, schema=schema)).encode(
         y=alt.Y("troop:N", sort=None, axis=FINE),
         tooltip=[
@@ -193,10 +198,12 @@ def shares(rows: Sequence[Row], area: float | None) -> Any:
         ],
     )
     scale = alt.Scale(domain=[0, 1])
-    limits = base.mark_rule(strokeWidth=2, opacity=0.55).encode(
+    limits = base.mark_rule(strokeWidth=2, opacity=0.8).encode(
         x=alt.X("low:Q", scale=scale, axis=percents), x2="high:Q", color=kinds
     )
-    dots = base.mark_point(filled=True, size=70).encode(x=alt.X("share:Q", scale=scale), color=kinds)
+    dots = base.mark_point(filled=True, size=80, opacity=1).encode(
+        x=alt.X("share:Q", scale=scale), color=_kinds(["Troop", "Area"], _legend())
+    )
     whole = pl.DataFrame(
         {"area": [area], "kind": ["Area"]}, schema={"area": pl.Float64, "kind": pl.String}
     ).drop_nulls()
@@ -205,7 +212,7 @@ def shares(rows: Sequence[Row], area: float | None) -> Any:
         .mark_rule(strokeDash=[5, 4], strokeWidth=2)
         .encode(x="area:Q", color=kinds, tooltip=[alt.Tooltip("area:Q", title="Area", format=".0%")])
     )
-    return (line + limits + dots).properties(height=21 * max(len(known), 1) + 60)
+    return _over(line, limits, dots, height=21 * max(len(known), 1) + 60)
 
 
 def path(row: Row) -> Any:
@@ -235,8 +242,8 @@ def pace(rows: Sequence[Row], as_of: Any) -> Any:
     ]
     schema = {"week": pl.Int64, "kind": pl.String, "packages": pl.Int64}
     frame = pl.DataFrame(found, schema=schema)
-    x = alt.X("week:O", title="Week of the season", axis=alt.Axis(labelAngle=0, labelFontSize=TEXT))
-    y = alt.Y("packages:Q", title=None, axis=alt.Axis(format="~s", tickCount=5, labelFontSize=TEXT))
+    x = alt.X("week:O", title="Week of the season", axis=_axis(labelAngle=0))
+    y = alt.Y("packages:Q", title=None, axis=_axis(format="~s", tickCount=5))
     base = alt.Chart(frame).encode(
         x=x,
         y=y,
@@ -262,7 +269,7 @@ def weekly(rows: Sequence[Row]) -> Any:
         found.append({"week": row["week_no"], "packages": row["packages_sold"] - sold})
         sold = row["packages_sold"]
     base = alt.Chart(pl.DataFrame(found, schema={"week": pl.Int64, "packages": pl.Int64})).encode(
-        x=alt.X("week:O", title="Week of the season", axis=alt.Axis(labelAngle=0, labelFontSize=TEXT)),
+        x=alt.X("week:O", title="Week of the season", axis=_axis(labelAngle=0)),
         y=alt.Y("packages:Q", axis=HIDDEN),
         tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("packages:Q", title="Packages sold", format=",")],
     )
