@@ -1,18 +1,24 @@
 """How is this made? A figure with its definition and its terms, so that nobody has to believe it.
 
 Comes in: a measure's name and the row that holds it. Goes out: a figure on the page, its explanation folded beside it.
-The rows and cells behind a figure belong into `explain`, the one place where a figure is explained.
+`explain` is the one place where a figure is explained, down to the cells behind it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
+import polars as pl
 import streamlit as st
 
 from dashboard import queries, words
+from pipelines.formulas import Scope
 from pipelines.glossary import Measure, Unit, measure
+from pipelines.terms import Traced
+from pipelines.tracing import PART_OF, measures_of
 
 ASK = "How is this made?"
+MOST_CELLS = 300
+SCOPES: dict[str, Scope] = {"standing": "standing", "items": "items", "families": "families"}
 Row = dict[str, Any]
 Figure = tuple[str, str]  # relation and name of a measure
 
@@ -50,6 +56,34 @@ def explain(relation: str, name: str, row: Row) -> None:
         st.markdown("\n".join(["| | |", "|:--|--:|", *lines]))
     if told.caution:
         st.caption(words.plain(told.caution))
+    _cells(relation, name, row)
+
+
+def _cells(relation: str, name: str, row: Row) -> None:
+    """The cells behind a troop's figure, once somebody asks: file, cell, what it says, what it counts as."""
+    troop, scope = row.get("troop"), SCOPES.get(relation)
+    if not troop or scope is None or name not in measures_of(scope):
+        return
+    part = str(row.get(PART_OF[scope], "")) if PART_OF[scope] else ""
+    if not st.toggle("Show the cells behind it", key=f"cells_{relation}_{name}_{part}"):
+        return
+    lines = list(dict.fromkeys(_lines(queries.now().traced(scope, name, troop, part))))
+    if not lines:
+        st.caption("No cell of any file counts in it.")
+        return
+    more = f" The first {MOST_CELLS}:" if len(lines) > MOST_CELLS else ""
+    st.caption(f"{words.number(len(lines))} cells count in it.{more}")
+    heads = ("Counts in", "File", "Cell", "Says", "Counts as")
+    st.dataframe(pl.DataFrame(lines[:MOST_CELLS], schema=heads, orient="row"), hide_index=True, height="content")
+
+
+def _lines(traced: Traced, sign: int = 1) -> Iterator[tuple[str, ...]]:
+    """Every cell of a figure with the term it counts in; of a term that is taken off it counts below nothing."""
+    for cell in traced.cells:
+        counts = shown(sign * cell.counted, traced.unit)
+        yield traced.label, cell.file, f"{cell.sheet} {cell.cell}".strip(), str(cell.value), counts
+    for its_sign, term in traced.terms:
+        yield from _lines(term, sign * its_sign)
 
 
 def _terms(relation: str, name: str, told: Measure, row: Row) -> list[str]:

@@ -29,11 +29,14 @@ from pipelines.drafts import Draft
 from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
 from pipelines.follow_up import Entry
+from pipelines.formulas import Scope
 from pipelines.measures import Fact, Figures, Relation, Viewer
 from pipelines.preview import Preview, preview
 from pipelines.quartiles import Compared, Quartiles
 from pipelines.records import Sheet
 from pipelines.season import Season
+from pipelines.terms import Traced
+from pipelines.tracing import trace
 from pipelines.warehouse import Connection
 
 MOST_ENTRIES = 4000  # readings kept of one snapshot: those of 200 leaders
@@ -69,7 +72,10 @@ def role_of(who: Viewer) -> str:
 
 
 def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
-    found = getattr(Figures(con, who), what)(*asked)
+    figures = Figures(con, who)
+    if what == "trace":
+        return trace(figures, *asked)
+    found = getattr(figures, what)(*asked)
     return tuple(found) if isinstance(found, list) else found
 
 
@@ -138,6 +144,10 @@ class Readings:
 
     def _read(self, what: str, *asked: Any) -> Any:
         return self._snapshot.read(self.viewer, what, *asked)
+
+    def traced(self, relation: Scope, measure: str, troop: str, part: str = "") -> Traced:
+        """How a figure of a troop is made, down to the cells; raises Stop where it cannot be traced."""
+        return cast(Traced, self._read("trace", relation, measure, self.as_of, troop, part))
 
     def days(self) -> tuple[date, ...]:
         """The ends of the weeks that are published, oldest first."""

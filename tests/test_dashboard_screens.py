@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterator
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -279,3 +280,14 @@ def test_every_figure_is_explained_with_its_terms(demo_book: Book, screen: Open)
     assert f"| Charged | {words.money(row['charged'])} |" in said
     assert f"| less Proceeds | {words.money(row['proceeds'])} |" in said
     assert f"| Owed | {words.money(row['owed'])} |" in said
+
+
+def test_a_figure_shows_the_cells_it_counts(demo_book: Book, screen: Open) -> None:
+    """What the cells count as, added up, is the figure."""
+    at = screen(demo_book, "troop", troop="0448")
+    (row,) = [one for one in figures(demo_book, "standing") if one["troop"] == "0448"]
+    sound(at.toggle(key="cells_standing_not_banked_").set_value(True).run())
+    cells = table(at, "Counts in", "Says", "Counts as")
+    amounts = [one.replace("$", "").replace(",", "").replace("\u2212", "-") for one in cells["Counts as"]]
+    assert sum(map(Decimal, amounts)) == row["not_banked"]
+    assert {"families.csv", "stalls.csv", "banked.csv"} == {name.rpartition("/")[2] for name in cells["File"]}
