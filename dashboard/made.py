@@ -38,7 +38,7 @@ def shown(value: Any, unit: Unit) -> str:
             told = words.day(value)
         case "yes or no":
             told = "yes" if value else "no"
-        case "code":
+        case "code" | "text":
             told = str(value)
         case _:
             told = words.number(value)

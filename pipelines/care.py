@@ -20,6 +20,7 @@ from pipelines import warehouse
 from pipelines.access import Access
 from pipelines.book import Book, now
 from pipelines.errors import Stop
+from pipelines.season import Season
 from pipelines.warehouse import Connection
 
 # Tables that stay whole: figures of troops and of the area. Every other table stays without rows.
@@ -74,7 +75,7 @@ def purge(
         rows = sum(_count(con, f"landed.{name}") for name in warehouse.LANDED if name != "files")
         landed = con.execute("select sha256 from landed.files where what <> 'season'").fetchall()
         con.execute("checkpoint")
-        snapshot = book.publish(lambda path: _write_anew(book.current_snapshot(), path))
+        snapshot = book.publish(lambda path: _write_anew(book.season(), book.current_snapshot(), path))
         with closing(warehouse.connect(snapshot, read_only=True)) as stayed:
             tables = {name: content_of(stayed, name) for name in sorted(_tables(stayed)) if is_kept(name)}
         done = Purged(now().isoformat(timespec="seconds") + "Z", by, rows, len(landed), tables)
@@ -84,13 +85,13 @@ def purge(
         con.execute("checkpoint")
     thin = book.warehouse_file.with_name(".thin.duckdb")
     thin.unlink(missing_ok=True)
-    _write_anew(book.warehouse_file, thin)
+    _write_anew(book.season(), book.warehouse_file, thin)
     thin.replace(book.warehouse_file)
     _forget_people(book, by)
     return done
 
 
-def _write_anew(source: Path, target: Path) -> None:
+def _write_anew(season: Season, source: Path, target: Path) -> None:
     """A warehouse written anew from another: tables that stay, the others without rows, views as they were."""
     quoted = str(source).replace("'", "''")
     with closing(warehouse.connect(target)) as con:
@@ -102,6 +103,7 @@ def _write_anew(source: Path, target: Path) -> None:
             "select schema_name || '.' || view_name, sql from duckdb_views() "
             "where database_name = 'old' and not internal"
         ).fetchall()
+        warehouse.tell_words(con, season)
         order = [name for name, _select in warehouse.ordered_relations()]
         for name, text in sorted(views, key=lambda view: order.index(view[0])):
             con.execute(f"create schema if not exists {name.partition('.')[0]}")

@@ -20,6 +20,7 @@ Unit = Literal[
     "date",
     "yes or no",
     "code",
+    "text",
 ]
 
 
@@ -510,6 +511,21 @@ AREA: dict[str, Measure] = {
     ),
 }
 
+EXCEPTIONS: dict[str, Measure] = {
+    "rule": Measure("Rule", "code", "The name of the rule that found it; each rule's meaning stands beside its label."),
+    "troop": Measure("Troop", "code", "The troop it is about."),
+    "subject": Measure(
+        "Subject", "code", "The participant, item, order, stall or payment meant; empty: the troop as such."
+    ),
+    "severity": Measure("How pressing", "text", "Act now, ask, or only watch."),
+    "at_stake": Measure("At stake", "money", "What its evidence adds up to; empty where no amount can be named."),
+    "first_seen": Measure("First seen", "date", "The first week's end of the unbroken run in which it has been found."),
+    "weeks_open": Measure("Weeks open", "weeks", "Week ends in that run, this one included."),
+    "what": Measure("What", "text", "What was found, with its figures.", caution="It is no proof of wrongdoing."),
+    "next_step": Measure("Next step", "text", "What to ask or do first."),
+    "evidence": Measure("Evidence", "text", "The files, sheets and cells it rests on, each with what it adds."),
+}
+
 RELATIONS: dict[str, dict[str, Measure]] = {
     "standing": STANDING,
     "items": ITEMS,
@@ -518,6 +534,7 @@ RELATIONS: dict[str, dict[str, Measure]] = {
     "dues": DUES,
     "area": AREA,
     "steps": AREA,
+    "exceptions": EXCEPTIONS,
 }
 
 

@@ -208,6 +208,12 @@ def tell_season(con: Connection, season: Season) -> None:
     insert(con, "season.remittance_states", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)])
 
 
+def tell_words(con: Connection, season: Season) -> None:
+    """The macros by which rules and views say amounts, days and where a cell stands."""
+    con.execute("create schema if not exists said")
+    con.execute(sql("5_exceptions", "_words").replace("{sign}", season.season.sign))
+
+
 def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
     """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all)."""
     with transaction(con):  # one commit: a hundred small ones would cost more than the sums
@@ -223,7 +229,7 @@ def _compute(con: Connection, season: Season, days: Sequence[date], known_on: da
     con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
     for stage in (*STAGES, "said"):
         con.execute(f"create schema if not exists {stage}")
-    con.execute(sql("5_exceptions", "_words").replace("{sign}", season.season.sign))
+    tell_words(con, season)
     for name, select in ordered_relations():
         if name == "measures.comparisons":  # statistics that SQL cannot say plainly: arrows in, arrows out
             load(con, "comparisons", comparisons(con.sql("from measures.compared").to_arrow_table()))

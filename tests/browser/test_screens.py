@@ -74,8 +74,13 @@ def test_a_cell_of_the_grid_tells_what_came_in(look: Begin) -> None:
     seen.page.wait_for_timeout(500)
     box = grid.bounding_box()
     assert box
-    seen.page.mouse.click(box["x"] + 150, box["y"] + 35 * 6 + 17)
-    seen.page.get_by_text(re.compile(r"^Troop \d{4}, week to Sun 21 Mar$")).wait_for()
+    told = seen.page.get_by_text(re.compile(r"^Troop \d{4}, week to Sun 21 Mar$"))
+    for _try in range(10):  # a grid that is drawn is not yet one that listens
+        seen.page.mouse.click(box["x"] + 150, box["y"] + 35 * 6 + 17)
+        seen.page.wait_for_timeout(1500)
+        if told.is_visible():
+            break
+    told.wait_for()
     seen.page.keyboard.press("ArrowRight")
     seen.page.get_by_text(re.compile(r"^Troop \d{4}, week to Sun 14 Mar$")).wait_for()
 
