@@ -4,10 +4,14 @@ Comes in: parcels, a writer's connection, the season. Goes out: rows of the land
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import accumulate
 from pathlib import Path
+from queue import Empty, SimpleQueue
+
+import pyarrow as pa
 
 from pipelines import landed
 from pipelines.book import Book
@@ -24,6 +28,7 @@ from pipelines.season import Season
 from pipelines.warehouse import Connection
 
 Progress = Callable[[str, int, int], None]  # what is being done, how far, of how many
+WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
 MANY = 30  # files for which a second reader is worth its start
 FIRST = ("troops", "roster")  # feeds that say which troops there are
 
@@ -91,16 +96,40 @@ def read(opened: Sequence[Opened], progress: Progress) -> None:
     if not opened:
         return
     workers = 2 if len(opened) >= MANY else 1
-    with ExitStack() as stack:
-        readers = [stack.enter_context(Reader()) for _ in range(workers)]
-        streams = [
-            reader.read_all([(one.path, one.name) for one in opened[first::workers]])
-            for first, reader in enumerate(readers)
-        ]
-        for number, one in enumerate(opened, 1):
-            one.reading = next(streams[(number - 1) % workers])
-            progress("Reading", number, len(opened))
+    shares = _shared_out(opened, workers)
+    arrived: SimpleQueue[tuple[int, Opened]] = SimpleQueue()
+
+    def take(share: int) -> None:
+        mine = [(number, one) for number, one in enumerate(opened, 1) if shares[number - 1] == share]
+        with Reader() as reader:
+            for (number, one), reading in zip(
+                mine, reader.read_all([(one.path, one.name) for _, one in mine]), strict=True
+            ):
+                one.reading = reading
+                arrived.put((number, one))
+
+    with ThreadPoolExecutor(workers) as threads:
+        taking = [threads.submit(take, share) for share in range(workers)]
+        pa.array([0])  # what Arrow loads for its first array (0.2 s) it may load while the readers work
+        for done in range(1, len(opened) + 1):
+            while True:
+                try:
+                    number, one = arrived.get(timeout=1)
+                    break
+                except Empty:
+                    for future in taking:
+                        if future.done():
+                            future.result()  # what stopped a reader stops us
             _recognise(one, number)
+            progress("Reading", done, len(opened))
+
+
+def _shared_out(opened: Sequence[Opened], workers: int) -> list[int]:
+    """Which reader takes which file: one takes all tables, since each that does must load what reads them."""
+    is_workbook = [one.name.lower().endswith(WORKBOOKS) for one in opened]
+    every = workers if all(is_workbook) else workers + 3
+    nth = accumulate(is_workbook)
+    return [int(workers > 1 and is_one and n % every != 0) for is_one, n in zip(is_workbook, nth, strict=True)]
 
 
 def _recognise(one: Opened, number: int) -> None:

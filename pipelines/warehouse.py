@@ -6,6 +6,7 @@ whole: each file becomes the table `<stage>.<file name>`, in the order in which 
 
 import re
 from collections.abc import Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from datetime import date, datetime
 from decimal import Decimal
@@ -38,6 +39,9 @@ STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures"
 # Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
 VIEWS = {"ledger", "follow_up.exceptions"}
 BLOCK_BYTES = 16_384  # the smallest: a book has many small tables
+LARGE_BLOCK_BYTES = 262_144  # the usual, for large ones
+MANY_UNITS = 50_000  # landed units from which a book's tables are large
+AT_ONCE = 2  # relations made at the same time: most are small, and planning them is most of the work
 REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
 LANDED = ("files", "units", "findings", "places", "follow_ups", *TABLES)  # what is kept of everything that came in
 
@@ -63,6 +67,16 @@ def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
 def sql(stage_folder: str, name: str) -> str:
     """The text of one SQL file."""
     return (SQL / stage_folder / f"{name}.sql").read_text(encoding="utf-8")
+
+
+def suit(con: Connection, *, is_large: bool) -> None:
+    """All cores for each statement, or one: where tables are small, handing them out costs more than it saves."""
+    con.execute("reset threads" if is_large else "set threads = 1")
+
+
+def is_large(con: Connection) -> bool:
+    """Whether so much has landed that the tables are large."""
+    return bool(con.execute("select count(*) from landed.units").fetchall()[0][0] >= MANY_UNITS)
 
 
 @contextmanager
@@ -215,25 +229,87 @@ def tell_words(con: Connection, season: Season) -> None:
 
 
 def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
-    """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all)."""
-    with transaction(con):  # one commit: a hundred small ones would cost more than the sums
-        _compute(con, season, days, known_on)
+    """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all).
 
-
-def _compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None) -> None:
+    Meant for a warehouse in memory: relations that do not rest on each other are made at the same time.
+    """
     tell_season(con, season)
     con.execute("create schema if not exists chosen")
     con.execute("create or replace table chosen.days (as_of date, week_no integer)")
     if days:
         insert(con, "chosen.days", [(day, season.week_number(day)) for day in sorted(set(days))])
     con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
-    for stage in (*STAGES, "said"):
+    for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")
     tell_words(con, season)
-    for name, select in ordered_relations():
+    selects = dict(ordered_relations())
+    order = TopologicalSorter({name: _needs(select) & selects.keys() for name, select in selects.items()})
+    order.prepare()
+    idle = [_beside(con) for _ in range(AT_ONCE)]
+
+    def make(name: str) -> str:
+        own = idle.pop()  # one for each thread, and never fewer
         if name == "measures.comparisons":  # statistics that SQL cannot say plainly: arrows in, arrows out
-            load(con, "comparisons", comparisons(con.sql("from measures.compared").to_arrow_table()))
-        _make(con, name, select)
+            load(own, "comparisons", comparisons(own.sql("from measures.compared").to_arrow_table()))
+        _make(own, name, selects[name])
+        idle.append(own)
+        return name
+
+    with ThreadPoolExecutor(AT_ONCE) as threads:
+        making: set[Future[str]] = set()
+        while order.is_active():
+            making |= {threads.submit(make, name) for name in order.get_ready()}
+            made, making = wait(making, return_when=FIRST_COMPLETED)
+            order.done(*(future.result() for future in made))
+    for own in idle:
+        own.close()
+
+
+def _beside(con: Connection) -> Connection:
+    """Another connection to the same warehouse."""
+    catalog = con.execute("select current_database()").fetchall()[0][0]
+    own = con.cursor()
+    own.execute(f"use {catalog}")
+    return own
+
+
+@contextmanager
+def apart(con: Connection) -> Iterator[Connection]:
+    """A warehouse in memory that holds what has landed, beside the one that is open."""
+    home = con.execute("select current_database()").fetchall()[0][0]
+    con.execute("attach ':memory:' as making")
+    try:
+        memory = con.cursor()
+        memory.execute("use making")
+        memory.execute("create schema landed")
+        for name in LANDED:
+            memory.execute(f"create table landed.{name} as from {home}.landed.{name}")
+        yield memory
+        memory.close()
+    finally:
+        con.execute("detach making")
+
+
+def write_out(memory: Connection, path: Path) -> None:
+    """Writes a warehouse made apart into a file of its own."""
+    quoted = str(path).replace("'", "''")
+    block_bytes = LARGE_BLOCK_BYTES if is_large(memory) else BLOCK_BYTES
+    memory.execute(f"attach '{quoted}' as snapshot (block_size {block_bytes})")
+    memory.execute("copy from database making to snapshot (schema)")
+    listed = memory.execute(
+        "select schema_name || '.' || table_name from duckdb_tables() where database_name = 'making' "
+        "order by estimated_size desc"
+    ).fetchall()
+
+    def fill(own: Connection, names: list[tuple[str]]) -> None:
+        with own, transaction(own):
+            for (name,) in names:
+                own.execute(f"insert into snapshot.{name} from making.{name}")
+
+    with ThreadPoolExecutor(AT_ONCE) as threads:
+        shares = [(_beside(memory), listed[first::AT_ONCE]) for first in range(AT_ONCE)]
+        list(threads.map(fill, *zip(*shares, strict=True)))
+    memory.execute("detach snapshot")
 
 
 def look_back(snapshot: Path) -> Connection:

@@ -11,6 +11,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipelines.contract import SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
+from pipelines.intake.wire import column_letters as letter
 from pipelines.records import Finding, Sheet
 
 Cells = Any  # a list of cells, or an Arrow array
@@ -91,16 +92,6 @@ class Raw:
         """The cell as it stands."""
         cell = self.columns[column][row] if column in self.columns else None
         return cell.as_py() if isinstance(cell, pa.Scalar) else cell
-
-
-def letter(column: int) -> str:
-    """A column's letters: 0 → A, 26 → AA."""
-    letters = ""
-    column += 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
 
 
 def is_empty(cell: object) -> bool:

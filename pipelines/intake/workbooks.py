@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.form_columns import is_help
-from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, letter, placed, unknown_header
+from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, unknown_header
+from pipelines.intake.wire import column_letters as letter
 from pipelines.records import Finding, Sheet
 from pipelines.season import Season
 
@@ -29,18 +30,21 @@ class _Gathered:
     item_places: list[int] = field(default_factory=list)  # of wide sheets: the place of each row's packages
     fixed: dict[tuple[int, str], str] = field(default_factory=dict)  # of covers: the cell of each label's value
 
+    def __post_init__(self) -> None:
+        self.columns = {name: [] for name in self.table.names}
+
     def add(self, file_no: int, sheet: str, row_no: int, values: dict[str, object]) -> None:
         self.file_nos.append(file_no)
         self.sheets.append(sheet)
         self.row_nos.append(row_no)
-        for name in self.table.names:
-            self.columns.setdefault(name, []).append(values.get(name))
+        for name, cells in self.columns.items():
+            cells.append(values.get(name))
 
     def raw(self) -> Raw:
         letters: dict[str, dict[int, int] | list[int] | int] = dict(self.places.items())
         if self.item_places:
             letters["packages"] = self.item_places
-        columns = {name: self.columns.get(name, []) for name in self.table.names}
+        columns = dict(self.columns)
         return Raw(self.table, self.file_nos, self.sheets, self.row_nos, columns, letters, self.fixed)
 
 

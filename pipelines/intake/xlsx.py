@@ -8,14 +8,14 @@ two cells a million rows apart.
 
 import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import time
 
 import python_calamine
 
 from pipelines.intake.archive import Parts
 from pipelines.intake.cells import Uncertain, tidy
-from pipelines.intake.wire import Cells, Contents, Told, note, unreadable
+from pipelines.intake.wire import Cells, Contents, Told, column_letters, note, unreadable
 from pipelines.intake.xlsx_sure import count_cells, is_sure
 
 MOST_FAST = 64_000_000  # bytes of XML once unpacked: 1.5 million cells, about 3 s
@@ -34,6 +34,7 @@ BESIDE_IN_XL = (
 )
 BESIDE_FOLDERS = ("docprops/", "customxml/", *(f"xl/{folder}/" for folder in BESIDE_IN_XL))
 BESIDE_ENDINGS = (".bin", ".vml", ".png", ".jpg", ".jpeg", ".gif", ".emf", ".wmf", ".tif", ".tiff")
+NEGATIVE = re.compile(rb'<c r="([A-Z]{1,3}[1-9][0-9]{0,6})"[^<>]*>\s*<v>-')
 MISSING_VALUE = re.compile(rb"<(?:\w+:)?f(?:\s[^<>]*)?(?:/>|>[^<]*</(?:\w+:)?f>)\s*+(?!<(?:\w+:)?v>[^<])")
 
 
@@ -77,7 +78,7 @@ def carefully(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
 def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
     """The sheets by calamine, of a workbook that is_sure; raises Uncertain, CalamineError, LookupError."""
     book = python_calamine.load_workbook(io.BytesIO(payload))
-    has_negative = any(b"<v>-" in part for part in xml.values())
+    negatives = _negatives(xml.values())
     merged = any(b"mergeCell " in part for part in xml.values())
     sheets = []
     for sheet in book.sheets_metadata:
@@ -85,7 +86,7 @@ def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
             continue
         cells = book.get_sheet_by_name(sheet.name)
         rows = tidy(cells.to_python(skip_empty_area=False))
-        if has_negative and _holds_time(rows):  # calamine shows a negative day as a time of day
+        if negatives and not negatives.isdisjoint(_times(rows)):  # calamine shows a negative day as a time of day
             raise Uncertain(sheet.name)
         if merged:
             clear_merged(rows, cells.merged_cell_ranges or [])
@@ -95,8 +96,23 @@ def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
     return sheets
 
 
-def _holds_time(rows: list[list[object]]) -> bool:
-    return any(cell.__class__ is time for row in rows for cell in row)
+def _negatives(parts: Iterable[bytes]) -> set[str]:
+    """Where, on whichever sheet, a negative number stands; raises Uncertain where that cannot be told."""
+    found: set[str] = set()
+    for part in parts:
+        if count := part.count(b"<v>-"):
+            named = NEGATIVE.findall(part)
+            if len(named) != count:
+                raise Uncertain("negative numbers in cells without a name")
+            found.update(name.decode() for name in named)
+    return found
+
+
+def _times(rows: list[list[object]]) -> Iterator[str]:
+    for row_no, row in enumerate(rows, 1):
+        for column, cell in enumerate(row):
+            if cell.__class__ is time:
+                yield f"{column_letters(column)}{row_no}"
 
 
 def clear_merged(rows: list[list[object]], ranges: Iterable[tuple[tuple[int, int], tuple[int, int]]]) -> None:
