@@ -44,6 +44,8 @@ SETTINGS: dict[str, Any] = {
     "browser_gatherUsageStats": False,  # else every page asks another machine
     "client_toolbarMode": "viewer",
     "client_showErrorDetails": "none",
+    "logger_enableRich": False,
+    "logger_level": "error",
     "runner_magicEnabled": False,  # screens say what they show; and each run is quicker without looking for more
 }
 HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
@@ -99,6 +101,15 @@ def _read_ahead() -> None:
             read.rows(relation)
     except Stop:
         log.info("nothing to read ahead")
+
+
+def _in_one_line(record: logging.LogRecord) -> bool:
+    """What somebody forged breaks off before a screen begins: the terminal gets a line of it, not pages."""
+    record.exc_info = None
+    return True
+
+
+logging.getLogger("streamlit.error_util").addFilter(_in_one_line)
 
 
 def _said(fault: Exception) -> bool:

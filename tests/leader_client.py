@@ -3,11 +3,13 @@
 Comes in: a server's address and a cookie. Goes out: statuses and the bytes of every answer.
 """
 
+import collections
 import contextlib
 import os
 import re
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, ClassVar
@@ -35,6 +37,9 @@ def running(book: Path, *more: str) -> Iterator[str]:
         line = server.stdout.readline()
         found = re.search(r"http://\S+", line)
         assert found, line
+        # What the server prints is read away: a pipe that is full would hold it up.
+        reading_away = threading.Thread(target=collections.deque, args=(server.stdout, 0), daemon=True)
+        reading_away.start()
         for _tried in range(200):
             with contextlib.suppress(httpx.TransportError):
                 if httpx.get(f"{found[0]}/health").status_code == 200:
@@ -48,8 +53,8 @@ def running(book: Path, *more: str) -> Iterator[str]:
             server.kill()
             server.wait()
             raise
-        if server.stdout:
-            server.stdout.close()
+        reading_away.join(10)
+        server.stdout.close()
 
 
 class Session:

@@ -1,10 +1,12 @@
 """A dashboard that runs and a browser that looks at it. Without the browser these tests fail; none is skipped."""
 
+import collections
 import re
 import shutil
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -32,6 +34,7 @@ class Running:
     process: "subprocess.Popen[str]"
     address: str
     entrance: str
+    reading_away: threading.Thread | None = None
 
 
 @dataclass
@@ -79,14 +82,19 @@ def start(folder: Path) -> Running:
         stop(Running(process, "", ""))
         pytest.fail(f"The dashboard did not start: {said}")
     link = re.search(r"http://\S+/sign-in/link\S+", said)
-    return Running(process, found[0], link[0] if link else found[0])
+    # What the server prints is read away: a pipe that is full would hold it up.
+    reading_away = threading.Thread(target=collections.deque, args=(process.stdout, 0), daemon=True)
+    reading_away.start()
+    return Running(process, found[0], link[0] if link else found[0], reading_away)
 
 
 def stop(running: Running) -> int:
     """Ends a dashboard as a service manager would; its exit status."""
     if running.process.poll() is None:
         running.process.send_signal(signal.SIGTERM)
-    status = running.process.wait(10)
+    status = running.process.wait(30)
+    if running.reading_away:
+        running.reading_away.join(10)
     if running.process.stdout:
         running.process.stdout.close()
     return status
