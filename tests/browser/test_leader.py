@@ -179,6 +179,10 @@ def test_no_screen_shuts_anybody_out(enter: Enter, served: Running, name: str, r
     for screen in screens_of(role):
         page.goto(f"{served.address}/{Path(screen.file).stem}")
         settle(page)
-        if problems := serious(page):
+        for _look in range(3):  # what is still fading in has not its contrast yet
+            if not (problems := serious(page)):
+                break
+            page.wait_for_timeout(1000)
+        else:
             found[screen.title] = problems
     assert found == {}
