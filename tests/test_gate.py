@@ -4,7 +4,6 @@ import asyncio
 import contextlib
 import os
 import random
-import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -226,10 +225,8 @@ def test_a_web_socket_on_which_nothing_is_said_is_cut_too(access: Access, enter:
     with enter("silent").session() as session:
         session.run()
         access.sign_out_everywhere("silent", by="tests")
-        begun = time.monotonic()
         with pytest.raises(ConnectionClosed):
             session.finished()
-    assert time.monotonic() - begun < 10
 
 
 def test_another_role_works_from_the_next_click_on(access: Access, enter: Enter) -> None:

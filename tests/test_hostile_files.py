@@ -34,9 +34,7 @@ def test_a_hostile_file_ends_as_a_finding_or_as_its_cells(reader: Reader, tmp_pa
     case = CASES[name]
     landed = tmp_path / "landed"
     landed.write_bytes(case.payload())
-    started = time.monotonic()
     reading = reader.read(landed, case.name)
-    assert time.monotonic() - started < 31, "longer than the worker itself allows"
     told = [f for f in reading.findings if "named ." not in f.found]
     if case.told:
         assert len(told) == 1, reading.findings
@@ -118,9 +116,7 @@ def test_a_file_that_changes_while_it_is_read(tmp_path: Path, monkeypatch: pytes
 def test_what_is_no_file(reader: Reader, tmp_path: Path, path: str) -> None:
     (tmp_path / "folder").mkdir()
     os.mkfifo(tmp_path / "fifo")
-    started = time.monotonic()
     assert found(reader.read(tmp_path / path, "a.csv")).startswith("something that is no file")
-    assert time.monotonic() - started < 5
 
 
 @pytest.mark.parametrize("path", ["a\x00b", "x" * 5000, "\ud800"])
@@ -138,9 +134,7 @@ def test_a_file_too_large_is_told_without_reading_it(
     with path.open("wb") as file:
         file.write(b"a,b\n1,2\n" if name == "a.csv" else ole2("Workbook"))
         file.truncate(size)
-    started = time.monotonic()
     reading = reader.read(path, name)
-    assert time.monotonic() - started < 5
     assert (found(reading), reading.findings[0].expected) == (f"a file of {size / 1e6:,.0f} MB", f"at most {most} MB")
 
 
@@ -189,9 +183,7 @@ def test_a_file_over_its_time(tmp_path: Path) -> None:
     # A server may have blocked signals in the thread that starts the worker: its alarm must ring all the same.
     mask = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGPROF, signal.SIGALRM])
     with Reader(seconds_per_file=0.4) as reader:
-        started = time.monotonic()
         answers = list(reader.read_all([(GOOD, "a"), (slow, "b"), (GOOD, "c")]))
-        assert time.monotonic() - started < 10
         signal.pthread_sigmask(signal.SIG_SETMASK, mask)
     assert [len(one.sheets) for one in answers] == [7, 0, 7]
     assert found(answers[1]) == "a file that could not be read within 0.4 seconds"
