@@ -16,7 +16,7 @@ from pipelines.reports.steps import needs_a_letter, next_steps, questions, well_
 from pipelines.reports.week import Week, day, file_name
 
 PLAIN_ADDRESS = re.compile(r"[^@\s,;<>\"()\[\]\\]+@[^@\s,;<>\"()\[\]\\]+\.[^@\s,;<>\"()\[\]\\]+")
-COMES_LATE = True  # statements are made by then, on all cores
+COMES_LATE = True  # as the statements that go with them do
 ASKED = 5  # things that one letter asks for at most
 
 

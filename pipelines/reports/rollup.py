@@ -1,14 +1,17 @@
 """The weekly roll-up: every paper of a week in one folder, whole or not at all, and a manifest of what it rests on.
 
 Comes in: a book, a day, a known-on time. Goes out: out/<day>/ and what was held back from it. Each module of this
-package that has `papers(week)` makes its part: a paper is added by adding a file.
+package that has `papers(week)` makes its part: a paper is added by adding a file. One that has `begin(week, executor)`
+has work done beside the others'.
 """
 
 import hashlib
 import importlib
 import json
+import os
 import pkgutil
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -91,11 +94,18 @@ def _papers(week: Week, progress: Progress) -> Iterator[tuple[str, bytes]]:
     makers.sort(key=lambda module: hasattr(module, "COMES_LATE"))
     expected = sum(module.expected(week) if hasattr(module, "expected") else 1 for module in makers)
     done = 0
-    for module in makers:
-        for path, content in module.papers(week):
-            yield path, content
-            done += 1
-            progress("Making papers", min(done, expected), expected)
+    beside = ThreadPoolExecutor(os.cpu_count() or 1)
+    try:
+        for module in makers:
+            if hasattr(module, "begin"):
+                module.begin(week, beside)
+        for module in makers:
+            for path, content in module.papers(week):
+                yield path, content
+                done += 1
+                progress("Making papers", min(done, expected), expected)
+    finally:
+        beside.shutdown(cancel_futures=True)
     progress("Making papers", expected, expected)
 
 

@@ -5,12 +5,13 @@ families.csv.
 """
 
 from collections.abc import Iterator
+from concurrent.futures import Executor
 from decimal import Decimal
 from typing import Any
 
 from pipelines.glossary import measure
 from pipelines.reports.steps import next_steps, oldest_past_due, well_done
-from pipelines.reports.typeset import pdf, pdfs
+from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, rate, short_day
 from pipelines.reports.where import PLACES, STAND_OUT, TOTAL_LABEL, total
 
@@ -32,24 +33,30 @@ CAUTIONS = (
 )
 
 
+COMES_LATE = True  # what else there is to make is made while they are set
+
+
 def expected(week: Week) -> int:
     """How many statements there will be."""
     return len(week.standing)
 
 
+def begin(week: Week, beside: Executor) -> None:
+    """Has every troop's statement set beside the other papers, in the order in which they will be asked for."""
+    for troop in week.standing:
+        week.statements[troop] = beside.submit(pdf, "statement.typ", values(week, troop))
+
+
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
     """statements/<troop>.pdf, one a troop."""
-    made = pdfs("statement.typ", (values(week, troop) for troop in week.standing))
-    for troop, content in zip(week.standing, made, strict=True):
-        week.statements[troop] = content
-        yield f"statements/{file_name(troop)}.pdf", content
+    for troop in week.standing:
+        yield f"statements/{file_name(troop)}.pdf", statement(week, troop)
 
 
 def statement(week: Week, troop: str) -> bytes:
-    """One troop's statement, made once a roll-up."""
-    if troop not in week.statements:
-        week.statements[troop] = pdf("statement.typ", values(week, troop))
-    return week.statements[troop]
+    """One troop's statement; in a roll-up it was begun before."""
+    begun = week.statements.get(troop)
+    return begun.result() if begun else pdf("statement.typ", values(week, troop))
 
 
 def values(week: Week, troop: str) -> dict[str, Any]:

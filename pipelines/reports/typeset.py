@@ -5,10 +5,8 @@ Values are handed over as JSON and never read as markup.
 """
 
 import json
-import os
 import threading
-from collections.abc import Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -37,12 +35,6 @@ def pdf(template: str, values: Mapping[str, Any]) -> bytes:
     )
     assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file, other formats are a list
     return made
-
-
-def pdfs(template: str, many: Iterable[Mapping[str, Any]]) -> Iterator[bytes]:
-    """The PDFs of one template and many values, in their order, on all cores."""
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        yield from pool.map(lambda values: pdf(template, values), many)
 
 
 def pictures(template: str, values: Mapping[str, Any], ppi: float = 110) -> list[bytes]:

@@ -3,6 +3,7 @@
 Comes in: Figures, a Season, a day. Goes out: a Week, whose rows are fetched once and shared by all papers.
 """
 
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -24,7 +25,7 @@ class Week:
     """One week (or any day) of a season, as known on a time; made for one roll-up and thrown away with it.
 
     `known_on`: UTC; the landing of the newest file that the figures rest on, None where nothing has landed.
-    `statements`: those already made, by troop, for the letters that they go with.
+    `statements`: those already begun, by troop; the letters that they go with ask for them too.
     """
 
     figures: Figures
@@ -32,7 +33,7 @@ class Week:
     as_of: date
     known_on: datetime | None = None
     with_families: bool = True
-    statements: dict[str, bytes] = field(default_factory=dict)
+    statements: dict[str, Future[bytes]] = field(default_factory=dict)
 
     @cached_property
     def standing(self) -> dict[str, Row]:
