@@ -249,6 +249,20 @@ def figures(
             memory.close()
 
 
+@contextmanager
+def looked_back(book: Book, known_on: datetime, as_of: date | None = None) -> Iterator[Connection]:
+    """The book's relations as they were known (UTC): of one day alone, or of every week that was published then."""
+    with book.holding() as snapshot:
+        memory = warehouse.look_back(snapshot)
+        try:
+            season = season_known(book, memory, known_on)
+            days = [as_of] if as_of else published_days(memory, season, known_on.date(), known_on)
+            warehouse.compute(memory, season, days, known_on)
+            yield memory
+        finally:
+            memory.close()
+
+
 def season_known(book: Book, con: Connection, known_on: datetime | None) -> Season:
     """The season as it was landed by a known-on time; the first one where none had been."""
     done = con.execute(
@@ -262,10 +276,10 @@ def season_known(book: Book, con: Connection, known_on: datetime | None) -> Seas
     return read_season(book.landed_path(done[0][0]).read_text(encoding="utf-8-sig"))
 
 
-def published_days(con: Connection, season: Season, today: date) -> list[date]:
-    """The ends of the weeks that are published: up to the last one reported, or over by today."""
+def published_days(con: Connection, season: Season, today: date, known_on: datetime = datetime.max) -> list[date]:
+    """The ends of the weeks that are published: up to the last one reported by the known-on time, or over by today."""
     done = con.execute(
-        "select max(week_ending) from landed.units where table_name = 'stock' and accepted_at is not null"
+        "select max(week_ending) from landed.units where table_name = 'stock' and accepted_at <= ?", [known_on]
     ).fetchall()
     last = max(season.first_week_ending, done[0][0] or season.first_week_ending)
     days, day = [], season.first_week_ending

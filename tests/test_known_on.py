@@ -4,17 +4,20 @@ The book grows in six steps: a week with a part held, the week sent again and a 
 other rules, the next week with later states, an earlier week's first submission.
 """
 
+import json
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
 from pathlib import Path
 
 import busy
 import pytest
-from trial import FEEDS, SEASON, TABLES, W1, Trial
+from trial import FEEDS, SEASON, TABLES, W1, W2, W3, Trial
 
 from pipelines import flow
 from pipelines.book import Book
@@ -167,8 +170,7 @@ def test_other_rules(known: dict[str, Figures]) -> None:
     changed = changes(known["accepted"], known["other rules"], W1, "0417")
     assert {change.why for change in changed} == {"Other rules since"}
     moved = {
-        (name, then, now)
-        for _troop, name, then, now in moved_measures(known["accepted"], known["other rules"], W1, "0417")
+        (one.measure, one.then, one.now) for one in moved_measures(known["accepted"], known["other rules"], W1, "0417")
     }
     assert ("proceeds_rate", Decimal("0.7000"), Decimal("0.7500")) in moved
 
@@ -186,3 +188,60 @@ def test_nothing_changed(known: dict[str, Figures]) -> None:
     assert changes(known["next week"], known["late"], W1, "0417") == []
     assert moved_measures(known["next week"], known["late"], W1, "0417") == []
     assert {change.troop for change in changes(known["next week"], known["late"], W1)} == {"1282"}
+
+
+def test_the_rows_that_changed_are_named(known: dict[str, Figures]) -> None:
+    """A family's row of the newer file beside the one that it takes the place of."""
+    (change,) = found(changes(known["held"], known["sent again"], W1), "families")
+    lines = {(one.is_new, one.about, one.packages, one.file, one.row_no) for one in change.lines}
+    assert (False, "GLA 0417-01", 24, "sent 2/families.csv", 2) in lines
+    assert (True, "GLA 0417-01", 10, "sent 3/families.csv", 2) in lines
+
+
+def test_what_is_no_entry_of_the_ledger_is_told_too(known: dict[str, Figures]) -> None:
+    """A participant on the roster, and the balance that a later cover says."""
+    (roster,) = found(changes(known["sent again"], known["accepted"], W1, "0555"), "roster")
+    assert roster.sentence == "Sent: registered, 1 row more."
+    (cover,) = found(changes(known["other rules"], known["next week"], W2, "0417"), "cover")
+    assert cover.sentence == "Sent: bank balance read, 61.50 more."
+
+
+def test_a_week_is_looked_back_at_alone(grown: Grown) -> None:
+    """One day of an earlier state, and the weeks that were published then."""
+    at = grown.times["sent again"]
+    with flow.looked_back(grown.trial.book, at, W1) as con:
+        assert Figures(con, COORDINATOR).days() == [W1]
+        assert table_text(Figures(con, COORDINATOR), "standing", W1) == grown.given["sent again", W1]["standing"]
+    with flow.looked_back(grown.trial.book, at) as con:
+        assert Figures(con, COORDINATOR).days() == [W1]
+    with flow.looked_back(grown.trial.book, grown.times["late"]) as con:
+        assert Figures(con, COORDINATOR).days() == [W1, W2, W3]
+
+
+def command(grown: Grown, *options: str) -> "subprocess.CompletedProcess[str]":
+    """`musterbook changes` since the held week, as of the first week's end."""
+    since = grown.times["held"].replace(tzinfo=UTC).isoformat()
+    typed = ["changes", "--since", since, "--week", "1", "--book", str(grown.trial.book.folder), *options]
+    program = [sys.executable, "-c", "from pipelines.cli import main; main()"]
+    return subprocess.run([*program, *typed], capture_output=True, text=True, check=False)
+
+
+def test_the_command_says_which_file_which_rows_and_by_how_much(grown: Grown) -> None:
+    """In words, with its rows, and for machines."""
+    done = command(grown, "--troop", "0417", "--rows")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "  families, 2027-02-14: Sent again: cash and cheques from a family, 84.00 less;" in done.stdout
+    assert ", in place of sent 2/families.csv" in done.stdout
+    assert "no longer: taken by a family GLA 0417-01 24 packages 144.00 (sent 2/families.csv row 2)" in done.stdout
+    made = json.loads(command(grown, "--json").stdout)
+    assert {"0417", "0555", "1282"} <= {change["troop"] for change in made["changes"]}
+    owed = next(one for one in made["measures"] if (one["troop"], one["measure"]) == ("0417", "owed"))
+    assert owed["then"] != owed["now"]
+
+
+def test_the_command_where_nothing_changed_or_nothing_is_there(grown: Grown) -> None:
+    """A time to come, a troop that is not there, what is no time."""
+    assert command(grown, "--since", "2099-01-01").stdout.startswith("Nothing changed since 2099-01-01 23:59")
+    none = command(grown, "--troop", "0999")
+    assert (none.returncode, none.stderr[:24]) == (2, "There is no troop 0999 h")
+    assert command(grown, "--since", "Tuesday").stderr.startswith("--since Tuesday: type a time such as")

@@ -79,12 +79,12 @@ def week(season: Season, stated: str) -> date:
         raise Stop(f"--week {stated}: type a week number such as 6, or a date such as 2027-03-21.") from None
 
 
-def instant(stated: str) -> datetime:
-    """The time that `--known-on` names, in UTC without a zone; a time without a zone is this machine's own."""
+def instant(stated: str, option: str = "--known-on") -> datetime:
+    """The time that an option names, in UTC without a zone; a time without a zone is this machine's own."""
     try:
         stated_at = datetime.fromisoformat(stated)
     except ValueError:
-        raise Stop(f"--known-on {stated}: type a time such as 2027-03-21T20:00 (ISO 8601).") from None
+        raise Stop(f"{option} {stated}: type a time such as 2027-03-21T20:00 (ISO 8601).") from None
     if len(stated) <= 10:
         stated_at = stated_at.replace(hour=23, minute=59, second=59, microsecond=999_999)
     return stated_at.astimezone(UTC).replace(tzinfo=None)

@@ -1,18 +1,50 @@
--- One row an entry or count that stands only in the one of two states of a book: sign -1 only in the earlier, 1 only in
--- the later. One that only stands in another file or row is no change. Sources: earlier, earlier_counts, later,
--- later_counts (ledger.entries and ledger.counts of both).
+-- One row an entry, a count or another row that figures rest on, that stands only in the one of two states of a book:
+-- sign -1 only in the earlier, 1 only in the later. One that only stands in another file or row is no change.
+-- because_no: the file that says it; file_no, sheet, row_no: where it stands.
+-- Sources: earlier_*, later_* (ledger.entries, ledger.counts and the accepted rows of both).
 with told as (
-    select -1 as sign, troop, on_day, kind, item, participant, reference, packages, amount, table_name, because_no, row_no
-    from earlier
+    select
+        s.sign, s.troop, s.on_day, s.kind, s.item, s.participant, s.reference, s.packages, s.amount, s.table_name,
+        s.because_no, s.file_no, s.sheet, s.row_no
+    from (
+        select -1 as sign, * from earlier_entries
+        union all
+        select 1 as sign, * from later_entries
+    ) s
     union all
-    select 1, troop, on_day, kind, item, participant, reference, packages, amount, table_name, because_no, row_no
-    from later
+    select sign, troop, on_day, 'count', item, null, null, counted, null, 'stock', file_no, file_no, sheet, row_no
+    from (
+        select -1 as sign, * from earlier_counts
+        union all
+        select 1 as sign, * from later_counts
+    )
     union all
-    select -1, troop, on_day, 'count', item, null, null, counted, null, 'stock', file_no, row_no
-    from earlier_counts
+    select
+        sign, troop, "on", 'collection', null, null, 'announced on ' || announced_on, null, amount, 'collections',
+        file_no, file_no, sheet, row_no
+    from (
+        select -1 as sign, * from earlier_collections
+        union all
+        select 1 as sign, * from later_collections
+    )
     union all
-    select 1, troop, on_day, 'count', item, null, null, counted, null, 'stock', file_no, row_no
-    from later_counts
+    select
+        sign, troop, balance_on, 'balance', null, null, null, null, bank_balance, 'cover', file_no, file_no, sheet, row_no
+    from (
+        select -1 as sign, * from earlier_cover
+        union all
+        select 1 as sign, * from later_cover
+    )
+    where bank_balance is not null and balance_on is not null
+    union all
+    select
+        sign, troop, registered_on, 'registration', null, participant, 'left on ' || left_on, null, null, 'roster',
+        file_no, file_no, sheet, row_no
+    from (
+        select -1 as sign, * from earlier_roster
+        union all
+        select 1 as sign, * from later_roster
+    )
 ),
 numbered as (
     select
