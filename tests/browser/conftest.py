@@ -54,7 +54,7 @@ class Look:
     def settle(self) -> None:
         """Waits until the screen stands and nothing is being worked on."""
         self.page.wait_for_selector(SENTENCE)
-        self.page.wait_for_function("!document.querySelector('[data-testid=stStatusWidget]')")
+        self.page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
         self.page.wait_for_function("!document.querySelector('[data-stale=true]')")
 
     def sideways(self) -> int:
