@@ -506,7 +506,7 @@ def test_text_comes_back_as_it_was_written(rows: list[list[str]], quoting: int) 
         starts.append(line)
         line += 1 + sum(cell.count("\n") for cell in record)
     assert (contents.lines.to_pylist() if contents.lines is not None else list(range(1, len(rows) + 1))) == starts
-    careful, _ = delimited._careful(payload, ",", 0, is_spaced=False)
+    careful, _, _ = delimited._careful(payload, ",", 0, is_spaced=False)
     assert [list(r.values()) for r in careful.to_pylist()] == rows
 
 

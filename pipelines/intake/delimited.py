@@ -17,8 +17,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from pipelines.intake.texts import as_utf8
-from pipelines.intake.wire import Contents, Unreadable, note, unreadable
+from pipelines.intake.texts import as_utf8, line_of
+from pipelines.intake.wire import Contents, Told, Unreadable, note, unreadable
 
 MOST_BYTES = 300_000_000
 MOST_COLUMNS = 16_384  # what a spreadsheet can hold
@@ -38,7 +38,8 @@ def read_delimited(payload: bytes) -> Contents:
     separator, first_line = _declared_separator(body)
     if first_line:
         body = body[body.index(b"\n") + 1 :]
-    table, lines = _read(body, separator or told_separator(body[:SAMPLE_BYTES]), first_line)
+    told += _cut_off(body, first_line)
+    table, lines, longer = _read(body, separator or told_separator(body[:SAMPLE_BYTES]), first_line)
     if lines is None and first_line:
         lines = pa.array(range(first_line + 1, first_line + 1 + table.num_rows), pa.int64())
     table, lines = _without_empty_ends(table, lines)
@@ -48,7 +49,17 @@ def read_delimited(payload: bytes) -> Contents:
     if table.num_columns == 1:
         found = "one column only: no comma, semicolon, tab or | separates cells"
         told.append(note(found, SAME_CELLS, "If it has several columns, save it as CSV with commas between them."))
+    told += longer
     return Contents([], told, table, lines=lines)
+
+
+def _cut_off(body: bytes, lines_before: int) -> list[Told]:
+    """A note where the last line does not end: nobody can tell a last cell that was cut from one that is short."""
+    if body.endswith(b"\n") or b"\n" not in body:
+        return []
+    how = "The file may have been cut off there: look whether its last line is whole, and whether lines are missing."
+    cell = f"A{line_of(body, len(body)) + lines_before}"
+    return [note("a last line without a line end", "a text that ends with its last line", how, cell=cell)]
 
 
 def _declared_separator(body: bytes) -> tuple[str, int]:
@@ -83,8 +94,8 @@ def _widths(text: str, separator: str) -> Iterator[int]:
         return
 
 
-def _read(body: bytes, separator: str, lines_before: int) -> tuple[pa.Table, pa.Array | None]:
-    """The table, and the line of each record where that is not simply its number."""
+def _read(body: bytes, separator: str, lines_before: int) -> tuple[pa.Table, pa.Array | None, list[Told]]:
+    """The table, the line of each record where that is not simply its number, and what is told of its lines."""
     has_quotes = b'"' in body
     is_sound = not has_quotes or is_well_quoted(body, separator)
     if is_sound:
@@ -94,7 +105,7 @@ def _read(body: bytes, separator: str, lines_before: int) -> tuple[pa.Table, pa.
             pass  # lines of different lengths: the csv module keeps their cells
         else:
             if all(_longest(column) <= MOST_IN_A_CELL for column in table.columns):
-                return table, _lines(table, lines_before) if has_quotes else None
+                return table, _lines(table, lines_before) if has_quotes else None, []
     is_spaced = not is_sound and re.search(rf'{re.escape(separator)} +"'.encode(), body) is not None
     return _careful(body, separator, lines_before, is_spaced=is_spaced)
 
@@ -154,7 +165,9 @@ def _lines(table: pa.Table, lines_before: int) -> pa.Array | None:
     return pa.array(starts, pa.int64())
 
 
-def _careful(body: bytes, separator: str, lines_before: int, *, is_spaced: bool) -> tuple[pa.Table, pa.Array | None]:
+def _careful(
+    body: bytes, separator: str, lines_before: int, *, is_spaced: bool
+) -> tuple[pa.Table, pa.Array | None, list[Told]]:
     """The same by the csv module: lines of different lengths are kept; `is_spaced`: spaces stand before some quotes."""
     csv.field_size_limit(MOST_IN_A_CELL)
     text = io.StringIO(body.decode("utf-8"), newline="")
@@ -162,6 +175,8 @@ def _careful(body: bytes, separator: str, lines_before: int, *, is_spaced: bool)
     pieces: list[pa.Table] = []
     lines: list[int] = []
     rows: list[list[str]] = []
+    widths: Counter[int] = Counter()  # of filled lines
+    open_ended: dict[int, int] = {}  # width of a line whose last cell is empty → the first such line
     widest, line = 0, 1
     try:
         for row in reader:
@@ -169,6 +184,10 @@ def _careful(body: bytes, separator: str, lines_before: int, *, is_spaced: bool)
                 widest = len(row)
                 if widest > MOST_COLUMNS:
                     raise too_wide(line + lines_before, widest)
+            if any(row):
+                widths[len(row)] += 1
+                if not row[-1]:
+                    open_ended.setdefault(len(row), line)
             rows.append(row)
             lines.append(line)
             line = reader.line_num + 1
@@ -184,7 +203,21 @@ def _careful(body: bytes, separator: str, lines_before: int, *, is_spaced: bool)
     pieces.append(_table(rows))
     table = pa.concat_tables(pieces, promote_options="default")
     is_plain = not lines or lines[-1] == len(lines)
-    return table, None if is_plain else pa.array([n + lines_before for n in lines], pa.int64())
+    numbers = None if is_plain else pa.array([n + lines_before for n in lines], pa.int64())
+    return table, numbers, _longer(widths, open_ended, lines_before)
+
+
+def _longer(widths: Counter[int], open_ended: dict[int, int], lines_before: int) -> list[Told]:
+    """A note where lines have a separator more than most and nothing behind it: their cells may have moved aside.
+
+    Where something stands behind it, it is told when the table is known.
+    """
+    usual = widths.most_common(1)[0][0] if widths else 0
+    if not (longer := {width: line for width, line in open_ended.items() if width > usual}):
+        return []
+    found = "a line with more separators than the others"
+    how = "Look whether a cell of it stands one column too far to the right."
+    return [note(found, SAME_CELLS, how, cell=f"A{min(longer.values()) + lines_before}")]
 
 
 def _table(rows: list[list[str]]) -> pa.Table:

@@ -18,7 +18,7 @@ MOST_COLUMNS = 2_000
 def read_parquet(file: BinaryIO) -> Contents:
     """The table of a Parquet file; raises Unreadable."""
     try:
-        opened = pq.ParquetFile(file)
+        opened = pq.ParquetFile(file, page_checksum_verification=True)
         meta = opened.metadata
         size = sum(meta.row_group(k).total_byte_size for k in range(meta.num_row_groups))
         if meta.num_rows > MOST_ROWS or size > MOST_BYTES:

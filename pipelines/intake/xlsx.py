@@ -35,6 +35,7 @@ BESIDE_IN_XL = (
 BESIDE_FOLDERS = ("docprops/", "customxml/", *(f"xl/{folder}/" for folder in BESIDE_IN_XL))
 BESIDE_ENDINGS = (".bin", ".vml", ".png", ".jpg", ".jpeg", ".gif", ".emf", ".wmf", ".tif", ".tiff")
 NEGATIVE = re.compile(rb'<c r="([A-Z]{1,3}[1-9][0-9]{0,6})"[^<>]*>\s*<v>-')
+LISTED = re.compile(rb"<(?:\w+:)?sheet\s")
 MISSING_VALUE = re.compile(rb"<(?:\w+:)?f(?:\s[^<>]*)?(?:/>|>[^<]*</(?:\w+:)?f>)\s*+(?!<(?:\w+:)?v>[^<])")
 
 
@@ -72,7 +73,18 @@ def carefully(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
 
     is_missing = any(MISSING_VALUE.search(part) for part in xml.values())
     is_escaped = any(b"_x005F_" in part for name, part in xml.items() if "sharedstrings" in name.lower())
-    return read_carefully(payload, count_cells(xml.values()), with_formulas=is_missing, shared_are_unescaped=is_escaped)
+    return read_carefully(
+        payload,
+        count_cells(xml.values()),
+        sheets=_sheets_listed(xml),
+        with_formulas=is_missing,
+        shared_are_unescaped=is_escaped,
+    )
+
+
+def _sheets_listed(xml: dict[str, bytes]) -> int:
+    """Sheets of any sort that the workbook says it has."""
+    return sum(len(LISTED.findall(part)) for name, part in xml.items() if name.lower().endswith("workbook.xml"))
 
 
 def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
@@ -91,8 +103,9 @@ def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
         if merged:
             clear_merged(rows, cells.merged_cell_ranges or [])
         sheets.append(Cells(sheet.name, rows, [], sheet.visible != python_calamine.SheetVisibleEnum.Visible))
-    if not sheets:
-        raise Uncertain("no sheet")
+    # calamine shows a sheet whose part is missing as an empty one, and passes over a part that no sheet names.
+    if len(sheets) != sum(b"sheetData" in part for part in xml.values()) or not sheets:
+        raise Uncertain("sheets and parts with cells do not agree")
     return sheets
 
 

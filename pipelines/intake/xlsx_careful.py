@@ -20,8 +20,11 @@ from pipelines.intake.wire import Cells, unreadable
 EAST_ASIAN_DAYS = frozenset({*range(27, 37), *range(50, 59)})
 
 
-def read_carefully(payload: bytes, count: int, *, with_formulas: bool, shared_are_unescaped: bool) -> list[Cells]:
-    """The sheets of a workbook that has `count` cell elements; raises Unreadable, also where fewer are found.
+def read_carefully(
+    payload: bytes, count: int, *, sheets: int, with_formulas: bool, shared_are_unescaped: bool
+) -> list[Cells]:
+    """The sheets of a workbook that has `count` cell elements and lists `sheets` sheets; raises Unreadable, also where
+    fewer are found.
 
     `with_formulas`: some formula stores no value, so the formulas are read too. `shared_are_unescaped`: openpyxl takes
     `x005F_` out of shared texts, after which `_x0041_` is that very text and no escape any more.
@@ -30,18 +33,20 @@ def read_carefully(payload: bytes, count: int, *, with_formulas: bool, shared_ar
     formulas = _load(payload, values_only=False) if with_formulas else None
     if not values.worksheets:
         raise unreadable("a workbook without a sheet of cells", "at least one sheet with cells", SAVE_AGAIN)
+    if len(values._sheets) < sheets:  # it leaves out a sheet whose part is missing
+        raise damaged("a sheet that it lists is missing")
     # openpyxl passes silently over cells in a namespace that it does not know (strict workbooks), or named twice.
     if sum(len(_cells(sheet)) for sheet in values.worksheets) < count:
         raise damaged("some of its cells cannot be found, or stand twice in one place")
-    sheets = []
+    found = []
     for sheet in values.worksheets:
         sparse = Sparse(sheet.title, is_hidden=sheet.sheet_state != "visible")
         for (row, column), cell in _cells(sheet).items():
             _take(sparse, row - 1, column - 1, cell, values, is_escaped=not shared_are_unescaped)
         if formulas is not None:
             _take_missing(sparse, _cells(sheet), _cells(formulas[sheet.title]))
-        sheets.append(sparse.laid_out())
-    return sheets
+        found.append(sparse.laid_out())
+    return found
 
 
 def _load(payload: bytes, *, values_only: bool) -> Workbook:
