@@ -16,7 +16,7 @@ import python_calamine
 from pipelines.intake.archive import Parts
 from pipelines.intake.cells import Uncertain, tidy
 from pipelines.intake.wire import Cells, Contents, Told, column_letters, note, unreadable
-from pipelines.intake.xlsx_sure import count_cells, is_sure
+from pipelines.intake.xlsx_sure import count_cells, count_values, is_sure
 
 MOST_FAST = 64_000_000  # bytes of XML once unpacked: 1.5 million cells, about 3 s
 MOST_CAREFUL = 12_000_000  # the same for openpyxl: about 2.5 s, twice that where formulas have no value
@@ -69,14 +69,18 @@ def _names_with_cells(parts: Parts) -> list[str]:
 def carefully(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
     """The sheets by openpyxl; raises Unreadable."""
     # Loaded only here: openpyxl costs 130 ms, which most workbooks never need.
-    from pipelines.intake.xlsx_careful import read_carefully  # noqa: PLC0415
+    from pipelines.intake.xlsx_careful import Counted, read_carefully  # noqa: PLC0415
 
     is_missing = any(MISSING_VALUE.search(part) for part in xml.values())
     is_escaped = any(b"_x005F_" in part for name, part in xml.items() if "sharedstrings" in name.lower())
     return read_carefully(
         payload,
-        count_cells(xml.values()),
-        sheets=_sheets_listed(xml),
+        Counted(
+            cells=count_cells(xml.values()),
+            values=count_values(xml.values()),
+            sheets=_sheets_listed(xml),
+            tables=sum(b"sheetData" in part or b"dialogsheet" in part for part in xml.values()),
+        ),
         with_formulas=is_missing,
         shared_are_unescaped=is_escaped,
     )

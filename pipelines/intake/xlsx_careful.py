@@ -5,9 +5,10 @@ Comes in: a workbook's bytes. Goes out: its sheets, an error cell and a formula 
 
 import io
 import warnings
+from typing import NamedTuple
 
 import openpyxl
-from openpyxl.cell.cell import Cell
+from openpyxl.cell.cell import Cell, MergedCell
 from openpyxl.utils.datetime import from_excel
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
@@ -20,11 +21,17 @@ from pipelines.intake.wire import Cells, unreadable
 EAST_ASIAN_DAYS = frozenset({*range(27, 37), *range(50, 59)})
 
 
-def read_carefully(
-    payload: bytes, count: int, *, sheets: int, with_formulas: bool, shared_are_unescaped: bool
-) -> list[Cells]:
-    """The sheets of a workbook that has `count` cell elements and lists `sheets` sheets; raises Unreadable, also where
-    fewer are found.
+class Counted(NamedTuple):
+    """What stands in a workbook's XML: cells, those that store a value, sheets listed, parts that hold cells."""
+
+    cells: int
+    values: int
+    sheets: int
+    tables: int
+
+
+def read_carefully(payload: bytes, counted: Counted, *, with_formulas: bool, shared_are_unescaped: bool) -> list[Cells]:
+    """The sheets of a workbook; raises Unreadable, also where fewer are found than were `counted`.
 
     `with_formulas`: some formula stores no value, so the formulas are read too. `shared_are_unescaped`: openpyxl takes
     `x005F_` out of shared texts, after which `_x0041_` is that very text and no escape any more.
@@ -33,11 +40,7 @@ def read_carefully(
     formulas = _load(payload, values_only=False) if with_formulas else None
     if not values.worksheets:
         raise unreadable("a workbook without a sheet of cells", "at least one sheet with cells", SAVE_AGAIN)
-    if len(values._sheets) < sheets:  # it leaves out a sheet whose part is missing
-        raise damaged("a sheet that it lists is missing")
-    # openpyxl passes silently over cells in a namespace that it does not know (strict workbooks), or named twice.
-    if sum(len(_cells(sheet)) for sheet in values.worksheets) < count:
-        raise damaged("some of its cells cannot be found, or stand twice in one place")
+    _compare(values, counted)
     found = []
     for sheet in values.worksheets:
         sparse = Sparse(sheet.title, is_hidden=sheet.sheet_state != "visible")
@@ -47,6 +50,20 @@ def read_carefully(
             _take_missing(sparse, _cells(sheet), _cells(formulas[sheet.title]))
         found.append(sparse.laid_out())
     return found
+
+
+def _compare(book: Workbook, counted: Counted) -> None:
+    """Raises Unreadable where openpyxl passed silently over something."""
+    # A sheet whose part is missing, or holds no table of cells.
+    if len(book._sheets) < counted.sheets or len(book.worksheets) > counted.tables:
+        raise damaged("the cells of a sheet that it lists are missing")
+    # Cells in a namespace that it does not know (strict workbooks), or named twice.
+    if sum(len(_cells(sheet)) for sheet in book.worksheets) < counted.cells:
+        raise damaged("some of its cells cannot be found, or stand twice in one place")
+    # Values in a cell whose type says that they stand elsewhere; those under a merged cell it leaves out rightly.
+    cells = [cell for sheet in book.worksheets for cell in _cells(sheet).values()]
+    if sum(cell.value is not None or isinstance(cell, MergedCell) for cell in cells) < counted.values:
+        raise damaged("some of its cells store a value that does not fit their type")
 
 
 def _load(payload: bytes, *, values_only: bool) -> Workbook:

@@ -39,6 +39,7 @@ SURE_WORDS = re.compile(rb"<si(?:/>|>" + WORDS + rb"</si>)")
 ANY_NAME = rb"(?:[A-Za-z_][\w.-]*:)?"
 SHARED = re.compile(rb"<" + ANY_NAME + rb"sst[\s/>]")
 CELL = re.compile(rb"<c[\s/>]")
+VALUE = re.compile(rb"<(?:\w+:)?v(?:\s[^<>]*)?>[^<]")
 ITEM = re.compile(rb"<si[\s/>]")
 OTHER_NAME = re.compile(rb":(?:c|si)[\s/>]")
 PREFIX = re.compile(rb"\s*(?:<\?xml[^>]*\?>)?\s*<([A-Za-z_][\w.-]*):(?:worksheet|sst)[\s>]")
@@ -53,6 +54,11 @@ def count_cells(parts: Iterable[bytes]) -> int:
     """Cell elements in the sheets among these parts; other parts have elements named alike (the calculation chain)."""
     sheets = [_without_prefix(part) for part in parts if b"sheetData" in part]
     return sum(len(CELL.findall(sheet)) for sheet in sheets)
+
+
+def count_values(parts: Iterable[bytes]) -> int:
+    """Cells in the sheets among these parts that store a value beside their place (texts within the cell apart)."""
+    return sum(len(VALUE.findall(part)) for part in parts if b"sheetData" in part)
 
 
 def _without_prefix(part: bytes) -> bytes:
