@@ -5,6 +5,7 @@ Comes in: nothing. Goes out: CASES. A case's bytes are made when asked for.
 
 import io
 import random
+import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -135,6 +136,27 @@ def without(part: str) -> bytes:
     return zipped({name: content for name, content in raw_parts("<sheetData/>").items() if name != part})
 
 
+def parts_of_two() -> dict[str, str | bytes]:
+    """The parts of a workbook of two sheets."""
+    with zipfile.ZipFile(io.BytesIO(written({"A": [["a"]], "B": [["b"]]}))) as packed:
+        return {name: packed.read(name) for name in packed.namelist()}
+
+
+def without_second_sheet(name: str, part: bytes) -> bytes:
+    return re.sub(rb'<sheet name="B"[^>]*>', b"", part) if name == "xl/workbook.xml" else part
+
+
+def damaged_page() -> bytes:
+    """A table whose pages carry checksums, one value of it altered."""
+    held = io.BytesIO()
+    table = pa.table({"a": [9_876_543_210]})
+    pq.write_table(
+        table, held, compression="none", use_dictionary=False, write_statistics=False, write_page_checksum=True
+    )
+    value = (9_876_543_210).to_bytes(8, "little")
+    return held.getvalue().replace(value, (9_876_543_211).to_bytes(8, "little"))
+
+
 CASES = {
     # what is no spreadsheet
     "empty file": Case(lambda: b"", "an empty file"),
@@ -193,6 +215,7 @@ CASES = {
         lambda: edited(ods(ods_row()), lambda name, part: part[:-40] if name == "content.xml" else part), DAMAGED
     ),
     "Parquet cut in half": Case(lambda: parquet(pa.table({"a": [1]}))[:60], "damaged Parquet", name="a.parquet"),
+    "Parquet with a damaged page": Case(damaged_page, "damaged Parquet", name="a.parquet"),
     "Parquet, first bytes only": Case(lambda: b"PAR1", "damaged Parquet", name="a.parquet"),
     "sheet that is no XML": Case(lambda: zipped(raw_parts("<sheetData><row>")), DAMAGED),
     "no workbook part": Case(lambda: without("xl/workbook.xml"), DAMAGED),
@@ -201,6 +224,21 @@ CASES = {
     "no shared texts": Case(lambda: without("xl/sharedStrings.xml"), rows=[]),
     "text number that is not there": Case(lambda: raw_xlsx(row(1, '<c r="A1" t="s"><v>5</v></c>')), DAMAGED),
     "number that is none": Case(lambda: raw_xlsx(row(1, '<c r="A1"><v>1,5</v></c>')), DAMAGED),
+    "cell in row 0": Case(lambda: raw_xlsx(row(1, '<c r="A0"><v>1</v></c>') + row(2, "")), "stands in row 0"),
+    "value whose type says that it stands elsewhere": Case(
+        lambda: raw_xlsx(row(1, '<c r="A1" t="inlineStr"><v>36</v></c>')), "does not fit their type"
+    ),
+    "one sheet of two without its part": Case(
+        lambda: zipped({n: c for n, c in parts_of_two().items() if n != "xl/worksheets/sheet2.xml"}),
+        "cells of a sheet that it lists are missing",
+    ),
+    "another part in a sheet's place": Case(
+        lambda: zipped(parts_of_two() | {"xl/worksheets/sheet2.xml": "<Properties/>"}),
+        "cells of a sheet that it lists are missing",
+    ),
+    "part with cells that no sheet names": Case(
+        lambda: edited(written({"A": [["a"]], "B": [["b"]]}), without_second_sheet), "some of its cells cannot be found"
+    ),
     "place named twice": Case(
         lambda: raw_xlsx(row(1, '<c r="A1"><v>1</v></c>', '<c r="A1"><v>2</v></c>')), "stand twice in one place"
     ),
@@ -338,6 +376,19 @@ CASES = {
     "encoding that cannot be told": Case(lambda: b"a,b\n1,\x81\x8d\n", "cannot be told", name="a.csv", cell="A2"),
     "older Windows encoding": Case(
         lambda: "a,b\n1,é\n".encode("cp1252"), "cp1252", rows=[["a", "b"], ["1", "é"]], name="a.csv"
+    ),
+    "a line that names the separator, and no more": Case(
+        lambda: b"sep=;\n", "no line below the one that names the separator", name="a.csv"
+    ),
+    "a last line without a line end": Case(
+        lambda: b"a,b\n1,2", "a last line without a line end", rows=PLAIN, name="a.csv", cell="A2"
+    ),
+    "a line with a separator more": Case(
+        lambda: b"a,b\n,1,\n3,4\n",
+        "more separators than the others",
+        rows=[["a", "b"], ["", "1"], ["3", "4"]],
+        name="a.csv",
+        cell="A2",
     ),
     "ends like a DOS text": Case(lambda: b"a,b\r\n1,2\r\n\x1a", rows=PLAIN, name="a.csv"),
     "byte order mark": Case(lambda: b"\xef\xbb\xbfa,b\n1,2\n", rows=PLAIN, name="a.csv"),

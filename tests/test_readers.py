@@ -201,6 +201,7 @@ ODD_CELLS = {
     "attributes in another order": ('<c t="e" r="A1"><v>#N/A</v></c>', NOT_A_NUMBER),
     "a day as text": ('<c r="A1" t="d"><v>2027-01-03</v></c>', date(2027, 1, 3)),
     "an escape": ('<c r="A1" t="inlineStr"><is><t>a_x000D_b</t></is></c>', "a\rb"),
+    "an escape of a letter": ('<c r="A1" t="inlineStr"><is><t>a_x010D_b</t></is></c>', "ačb"),
     "white space between the tags": ('<c r="A1">\n  <v>12</v>\n</c>', 12),
     "a formula without a value, white space between": ('<c r="A1">\n<f>B9</f>\n</c>', CellFault("=B9", "no value")),
 }

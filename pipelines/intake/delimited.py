@@ -27,6 +27,7 @@ MOST_IN_A_CELL = 32_767  # characters, what a spreadsheet's cell can hold
 SEPARATORS = "\t;|,"  # where two fit equally, the one that is rarer within a cell
 SAMPLE_BYTES = 262_144
 ROWS_AT_ONCE = 50_000
+FILL_IN = "Fill it in, save it, and send it again."
 SAME_CELLS = "the same number of cells on each line, separated by commas, semicolons, tabs or |"
 
 
@@ -38,6 +39,8 @@ def read_delimited(payload: bytes) -> Contents:
     separator, first_line = _declared_separator(body)
     if first_line:
         body = body[body.index(b"\n") + 1 :]
+        if not body.strip():
+            raise unreadable("no line below the one that names the separator", "a header and rows", FILL_IN)
     told += _cut_off(body, first_line)
     table, lines, longer = _read(body, separator or told_separator(body[:SAMPLE_BYTES]), first_line)
     if lines is None and first_line:
@@ -45,7 +48,7 @@ def read_delimited(payload: bytes) -> Contents:
     table, lines = _without_empty_ends(table, lines)
     if not table.num_rows:
         found = "a table of text without a filled cell"
-        raise unreadable(found, "a header and rows", "Fill it in, save it, and send it again.")
+        raise unreadable(found, "a header and rows", FILL_IN)
     if table.num_columns == 1:
         found = "one column only: no comma, semicolon, tab or | separates cells"
         told.append(note(found, SAME_CELLS, "If it has several columns, save it as CSV with commas between them."))

@@ -60,6 +60,8 @@ def _compare(book: Workbook, counted: Counted) -> None:
     # Cells in a namespace that it does not know (strict workbooks), or named twice.
     if sum(len(_cells(sheet)) for sheet in book.worksheets) < counted.cells:
         raise damaged("some of its cells cannot be found, or stand twice in one place")
+    if any(row < 1 or column < 1 for sheet in book.worksheets for row, column in _cells(sheet)):
+        raise damaged("a cell of it stands in row 0")
     # Values in a cell whose type says that they stand elsewhere; those under a merged cell it leaves out rightly.
     cells = [cell for sheet in book.worksheets for cell in _cells(sheet).values()]
     if sum(cell.value is not None or isinstance(cell, MergedCell) for cell in cells) < counted.values:

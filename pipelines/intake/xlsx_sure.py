@@ -36,6 +36,7 @@ SURE_CELL = re.compile(
     rb")"
 )
 SURE_WORDS = re.compile(rb"<si(?:/>|>" + WORDS + rb"</si>)")
+ESCAPE = re.compile(rb"_x[0-9A-Fa-f]{4}_")  # of which calamine takes some for what they stand for, and some not
 ANY_NAME = rb"(?:[A-Za-z_][\w.-]*:)?"
 SHARED = re.compile(rb"<" + ANY_NAME + rb"sst[\s/>]")
 CELL = re.compile(rb"<c[\s/>]")
@@ -74,7 +75,7 @@ def _is_part_sure(part: bytes) -> bool:
     if not is_sheet and not SHARED.search(part[:1000]):
         return True
     part = _without_prefix(part)
-    if OTHER_NAME.search(part):
+    if OTHER_NAME.search(part) or ESCAPE.search(part):
         return False
     if not is_sheet:
         return len(SURE_WORDS.findall(part)) == len(ITEM.findall(part))
