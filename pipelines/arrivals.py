@@ -1,6 +1,7 @@
 """One file on its way: its bytes landed, its cells read, its tables recognised, judged and stored.
 
-Comes in: parcels, a writer's connection, the season. Goes out: rows of the landed tables. Called by flow alone.
+Comes in: parcels, a writer's connection, the season and the mappings (Rules).
+Goes out: rows of the landed tables. Called by flow alone.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -18,12 +19,14 @@ from pipelines.book import Book
 from pipelines.contract import OWN_PAGE, SUBMISSION_TABLES, Table
 from pipelines.intake.checks import Staged, judge_raw
 from pipelines.intake.judge import Known
+from pipelines.intake.mapped import Given, take_mapped
+from pipelines.intake.mapping import Mappings
 from pipelines.intake.parcels import Parcel
 from pipelines.intake.readers import Reader
-from pipelines.intake.tables import Raw, is_submission, nearest, recognised, take_table
+from pipelines.intake.tables import Raw, is_empty, is_submission, joined, nearest, recognised, take_table
 from pipelines.intake.workbooks import Workbooks
 from pipelines.landed import Placed
-from pipelines.records import Finding, Reading
+from pipelines.records import Finding, Reading, Sheet
 from pipelines.season import Season
 from pipelines.warehouse import Connection
 
@@ -31,6 +34,14 @@ Progress = Callable[[str, int, int], None]  # what is being done, how far, of ho
 WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
 MANY = 30  # files for which a second reader is worth its start
 FIRST = ("troops", "roster")  # feeds that say which troops there are
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What files are judged by: the season, and the mappings of files from elsewhere."""
+
+    season: Season
+    mappings: Mappings
 
 
 @dataclass
@@ -133,53 +144,96 @@ def _shared_out(opened: Sequence[Opened], workers: int) -> list[int]:
 
 
 def _recognise(one: Opened, number: int) -> None:
-    """Tells what a file is: a submission, feeds or bulk tables, or unknown; `number` stands in for its own."""
+    """Tells what a file is: a submission, feeds or bulk tables, foreign or unknown; `number` stands in for its own."""
     one.file_no = number
     one.findings = [Placed(number, "", "", finding) for finding in one.reading.findings]
+    one.tables = []
     sheets = one.reading.sheets
     if not sheets:
         return
     if is_submission(sheets):
         one.what = "submission"
         return
-    headed = [(sheet, recognised(sheet)) for sheet in sheets]
-    for sheet, head in headed:
-        if head:
-            raw, findings = take_table(number, sheet, head)
-            one.tables.append(raw)
-            one.findings += [Placed(number, raw.table.name, "", finding) for finding in findings]
+    for sheet in sheets:
+        _by_contract(one, sheet)
+    _name(one)
+
+
+def _by_contract(one: Opened, sheet: Sheet) -> bool:
+    """Takes a sheet whose headers are the contract's."""
+    head = recognised(sheet)
+    if head:
+        raw, findings = take_table(one.file_no, sheet, head)
+        _take(one, raw, findings)
+    return head is not None
+
+
+def _take(one: Opened, raw: Raw, findings: Sequence[Finding]) -> None:
+    one.tables.append(raw)
+    one.findings += [Placed(one.file_no, raw.table.name, "", finding) for finding in findings]
+
+
+def _name(one: Opened) -> None:
+    """Says what a file is by the tables found in it; one without any is foreign, and told so."""
     if one.tables:
         one.what = "feed" if all(raw.table.is_feed for raw in one.tables) else "bulk"
         return
-    near = nearest(sheets[0])
-    lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}." if near else ""
+    one.what = "foreign"
+    sheet = one.reading.sheets[0]
+    near = nearest(sheet)
+    lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}. " if near else ""
+    how = (
+        f"{lacking}Send it with the contract's headers, or confirm how its columns are read: `musterbook map`, or on "
+        "Submissions."
+    )
+    expected = "the headers of a table of the contract, or of a mapping"
     one.findings.append(
-        Placed(
-            number,
-            "",
-            "",
-            Finding(
-                sheets[0].name,
-                "A1",
-                "headers that are not known",
-                "the headers of a table of the contract",
-                f"{lacking} Give its columns the contract's headers.".strip(),
-            ),
-        )
+        Placed(one.file_no, "", "", Finding(sheet.name, "A1", "headers that are not known", expected, how))
     )
 
 
-def judge(con: Connection, season: Season, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
+def translate(opened: Sequence[Opened], rules: Rules) -> None:
+    """Reads the sheets for whose headers a mapping was confirmed through it; every other stays as it is."""
+    if not rules.mappings:
+        return
+    for one in opened:
+        if one.what == "submission" or not one.reading.sheets:
+            continue
+        found = [(sheet, rules.mappings.for_sheet(sheet, one.sha256)) for sheet in one.reading.sheets]
+        if not any(mapped for _sheet, mapped in found):
+            continue
+        one.findings = [Placed(one.file_no, "", "", finding) for finding in one.reading.findings]
+        one.tables = []
+        for sheet, mapped in found:
+            if mapped:
+                for name in mapped[1]:
+                    given = Given(name, rules.mappings.named[name], rules.season, one.file_no)
+                    _take(one, *take_mapped(given, sheet, mapped[0]))
+            elif not _by_contract(one, sheet) and _is_seen(sheet):
+                how = "This sheet was passed over."
+                passed = Finding(sheet.name, "", "a sheet of other headers", "those of a mapping", how, is_note=True)
+                one.findings.append(Placed(one.file_no, "", "", passed))
+        _name(one)
+
+
+def _is_seen(sheet: Sheet) -> bool:
+    return not sheet.is_hidden and any(not is_empty(cell) for row in sheet.rows or [] for cell in row)
+
+
+def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
     """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions."""
-    tables: list[tuple[Opened, Raw]] = []
+    season = rules.season
+    tables: list[Raw] = []
     for one in opened:
         one.findings = [Placed(one.file_no, p.table_name, p.unit, p.finding) for p in one.findings]
+        of_table: dict[str, list[Raw]] = {}
         for raw in one.tables:
             raw.file_nos = one.file_no
-            tables.append((one, raw))
-    tables.sort(key=lambda pair: (_place(pair[1].table), pair[0].file_no))
+            of_table.setdefault(raw.table.name, []).append(raw)
+        tables += [joined(raws) for raws in of_table.values()]
+    tables.sort(key=lambda raw: (_place(raw.table), raw.file_no(0)))
     found: list[Placed] = [placed for one in opened for placed in one.findings]
-    for number, (_one, raw) in enumerate(tables, 1):
+    for number, raw in enumerate(tables, 1):
         progress("Checking tables", number, len(tables))
         known = Known(season, landed.known_troops(con), defines_troops=raw.table.name in FIRST)
         found += _land_table(con, raw, judge_raw(raw, known), at)
@@ -199,6 +253,10 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list
     """Lands one feed or bulk table, unit by unit."""
     landed.stage(con, staged.rows)
     landed.write_places(con, raw.table, raw.places())
+    late: list[tuple[int, str]] = []
+    otherwise = 0
+    if raw.is_mapped:
+        otherwise, late = landed.left_as_taken(con, raw.table, raw.file_no(0))
     units = staged.rows.column("unit")
     file_no = raw.file_no(0)
     placed = [Placed(file_no, raw.table.name, units[row].as_py(), finding) for row, finding in staged.findings]
@@ -212,6 +270,9 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list
         placed += [
             Placed(file_no, "roster", unit, _both(raw, row, other)) for row, unit, other in landed.in_two_troops(con)
         ]
+    if otherwise:
+        placed.append(Placed(file_no, raw.table.name, "", _taken_otherwise(raw, otherwise)))
+    placed += [Placed(file_no, raw.table.name, unit, _late(raw, row)) for row, unit in late]
     bad = {(file_no, p.unit) for p in placed if not p.finding.is_note}
     bad |= {(file_no, unit) for unit in landed.units_with_bad_rows(con)}
     landed.store(con, raw.table, at, bad_units=bad)
@@ -232,6 +293,18 @@ def _twice(raw: Raw, row: int) -> Finding:
         "one row for each",
         "Keep the row that is right.",
     )
+
+
+def _taken_otherwise(raw: Raw, rows: int) -> Finding:
+    how = "They stay as they were taken in; to have them read anew, export the file again and send it."
+    found = f"{rows:,} rows that an earlier mapping read otherwise"
+    return Finding(raw.sheet(0), "", found, "the rows as they were taken in", how, is_note=True)
+
+
+def _late(raw: Raw, row: int) -> Finding:
+    cell = raw.cell(row, raw.table.unit[0])
+    how = "What it belongs to was taken in without it: export the file again and send it."
+    return Finding(raw.sheet(row), cell, "a row that an earlier mapping read otherwise", "rows read as before", how)
 
 
 def _missing(raw: Raw, missing: int) -> Finding:

@@ -34,6 +34,7 @@ class Book:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.season_file = folder / "season.toml"
+        self.mappings = folder / "mappings"
         self.landed = folder / "landed"
         self.warehouse_file = folder / "warehouse.duckdb"
         self.published = folder / "published"

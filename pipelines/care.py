@@ -142,9 +142,11 @@ def content_of(con: Connection, table: str) -> str:
 
 
 def _remove_files(book: Book, landed: set[str], keep: Path) -> None:
-    """The bytes of landed files, older published states, and papers."""
+    """The bytes of landed files, mappings, older published states, and papers."""
     for digest in landed:
         book.landed_path(digest).unlink(missing_ok=True)
+    for path in book.mappings.glob("*.toml"):  # they may name people: `"Ann B" = "0417-07"`
+        path.unlink(missing_ok=True)
     for path in book.published.glob("*.duckdb*"):
         if path != keep:
             path.unlink(missing_ok=True)

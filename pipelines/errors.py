@@ -12,6 +12,10 @@ class BrokenSeason(Stop):
     """season.toml cannot be used: the sentence names each fault by its key."""
 
 
+class BrokenMapping(Stop):
+    """A file in mappings/ cannot be used: the sentence names each fault by its key."""
+
+
 class NotABook(Stop):
     """The folder named is not a book, or the book is damaged."""
 

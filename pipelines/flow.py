@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from pipelines import arrivals, follow_up, landed, warehouse
-from pipelines.arrivals import Progress
+from pipelines import arrivals, follow_up, landed, mappings, warehouse
+from pipelines.arrivals import Progress, Rules
 from pipelines.book import Book, now
 from pipelines.errors import BrokenSeason, Busy, Stop
 from pipelines.intake.parcels import unpack
@@ -64,27 +64,30 @@ def ingest(
     """
     parcels = list(unpack(paths))
     with book.writing(on_wait) as con, _uncollected():
-        season = book.season()
+        stated = mappings.stated(book)
+        rules = Rules(book.season(), mappings.holding(stated))
         opened, refused = arrivals.land(book, con, parcels, progress)
         arrivals.read(opened, progress)
+        arrivals.translate(opened, rules)
         rows = sum(len(raw) for one in opened for raw in one.tables)
         warehouse.suit(con, is_large=rows > LARGE_ARRIVAL or warehouse.is_large(con))
         opened.sort(key=lambda one: (one.what != "feed", one.name))
         with warehouse.transaction(con):
             at = _time(con)
-            season_changed = _land_season(book, con, season, at, sender if isinstance(sender, str) else "dashboard")
+            by = sender if isinstance(sender, str) else "dashboard"
+            rules_changed = _land_rules(book, con, rules.season, stated, at, by)
             for number, one in enumerate(opened, landed.last_landed(con)[0] + 1):
                 one.file_no = number
             names = {o.sha256: sender if isinstance(sender, str) else sender[o.sha256] for o in opened}
             listed = [Arrival(o.file_no, o.sha256, o.name, o.size, at, names[o.sha256], o.what) for o in opened]
             landed.land_files(con, listed)
-            take_in(book, con, season, opened, at, season_changed=season_changed, progress=progress)
+            take_in(book, con, rules, opened, at, rules_changed=rules_changed, progress=progress)
             if only is not None:
                 _refuse_astray(con, opened, only)
         outcomes = [Outcome(o.name, status=o.status, sha256=o.sha256, findings=o.findings) for o in refused]
         outcomes += _outcomes(con, [one.file_no for one in opened])
-        if opened or season_changed or not _is_published(book, con, season):
-            publish(book, con, season, progress)
+        if opened or rules_changed or not _is_published(book, con, rules.season):
+            publish(book, con, rules.season, progress)
     return outcomes
 
 
@@ -112,22 +115,22 @@ def _refuse_astray(con: Connection, opened: Sequence[arrivals.Opened], only: Map
 def take_in(
     book: Book,
     con: Connection,
-    season: Season,
+    rules: Rules,
     opened: Sequence[arrivals.Opened],
     at: datetime,
     *,
-    season_changed: bool,
+    rules_changed: bool,
     progress: Progress = silent,
 ) -> None:
     """Judges files that were read and stores their rows; what is held is judged again where rules or feeds changed."""
-    arrivals.judge(con, season, opened, at, progress)
-    if season_changed or any(one.what == "feed" for one in opened):
+    arrivals.judge(con, rules, opened, at, progress)
+    if rules_changed or any(one.what == "feed" for one in opened):
         # Fresh submissions were judged after every feed; a fresh feed may wait for one that came behind it.
-        _judge_held_again(book, con, season, at, {one.file_no for one in opened if one.what != "feed"})
+        _judge_held_again(book, con, rules, at, {one.file_no for one in opened if one.what != "feed"})
 
 
 def refresh(book: Book, sender: str) -> bool:
-    """Publishes again where season.toml changed, or a writer was stopped between taking in and publishing.
+    """Publishes again where season.toml or a mapping changed, or a writer was stopped between taking in and publishing.
 
     False where somebody else is writing: what is published holds until they are done.
     """
@@ -135,23 +138,74 @@ def refresh(book: Book, sender: str) -> bool:
         return True
     try:
         with book.writing(wait=0) as con:
-            season = book.season()
+            stated = mappings.stated(book)
+            rules = Rules(book.season(), mappings.holding(stated))
             with warehouse.transaction(con):
                 at = _time(con)
-                changed = _land_season(book, con, season, at, sender)
+                changed = _land_rules(book, con, rules.season, stated, at, sender)
                 if changed:
-                    _judge_held_again(book, con, season, at, set())
-            if changed or not _is_published(book, con, season):
-                publish(book, con, season)
+                    _judge_held_again(book, con, rules, at, set())
+            if changed or not _is_published(book, con, rules.season):
+                publish(book, con, rules.season)
     except Busy:
         return False
     return True
+
+
+def keep_mapping(
+    book: Book,
+    name: str,
+    text: str,
+    sender: str,
+    *,
+    progress: Progress = silent,
+    on_wait: Callable[[str], None] = lambda _said: None,
+) -> list[Outcome]:
+    """Keeps a mapping under its name and tries again what is held; one Outcome a file that was held until now.
+
+    Raises BrokenMapping where it cannot be used; then, and where anything else goes wrong, nothing has changed.
+    """
+    path = book.mappings / name
+    with book.writing(on_wait) as con, _uncollected():
+        before = path.read_bytes() if path.is_file() else None
+        book.mappings.mkdir(exist_ok=True)
+        try:
+            path.write_bytes(text.encode())
+            stated = mappings.stated(book)
+            rules = Rules(book.season(), mappings.holding(stated))
+            with warehouse.transaction(con):
+                at = _time(con)
+                changed = _land_rules(book, con, rules.season, stated, at, sender)
+                held = [row["file_no"] for row in landed.held_files(con)]
+                _judge_held_again(book, con, rules, at, set())
+        except BaseException:
+            _put_back(path, before)
+            raise
+        outcomes = _outcomes(con, held)
+        if changed or not _is_published(book, con, rules.season):
+            publish(book, con, rules.season, progress)
+    return outcomes
+
+
+def _put_back(path: Path, before: bytes | None) -> None:
+    if before is None:
+        path.unlink(missing_ok=True)
+    else:
+        path.write_bytes(before)
 
 
 def _time(con: Connection) -> datetime:
     """Now, but never before what has already landed: a clock set back must not reorder the past."""
     last = landed.last_landed(con)[1]
     return max(now(), last + timedelta(microseconds=1)) if last else now()
+
+
+def _land_rules(
+    book: Book, con: Connection, season: Season, stated: dict[str, bytes], at: datetime, sender: str
+) -> bool:
+    """Lands season.toml and the mappings where they changed; whether any did."""
+    season_changed = _land_season(book, con, season, at, sender)
+    return mappings.land(book, con, stated, at, sender) or season_changed
 
 
 def _land_season(book: Book, con: Connection, season: Season, at: datetime, sender: str) -> bool:
@@ -181,16 +235,17 @@ def _held_against(con: Connection, season: Season) -> None:
         raise BrokenSeason("\n".join(f"season.toml: {fault}" for fault in faults))
 
 
-def _judge_held_again(book: Book, con: Connection, season: Season, at: datetime, settled: set[int]) -> None:
-    """Judges again what is held, now that a feed or the season changed, until that frees nothing more."""
+def _judge_held_again(book: Book, con: Connection, rules: Rules, at: datetime, settled: set[int]) -> None:
+    """Judges again what is held, now that a feed, a mapping or the season changed, until that frees nothing more."""
     while again := [row for row in landed.held_files(con) if row["file_no"] not in settled]:
         before = landed.held_units(con)
         opened = [arrivals.Opened(r["name"], r["sha256"], 0, book.landed_path(r["sha256"])) for r in again]
         arrivals.read(opened, silent)
         for one, row in zip(opened, again, strict=True):
             one.file_no = row["file_no"]
+        arrivals.translate(opened, rules)
         landed.forget_verdict(con, [one.file_no for one in opened], at)
-        arrivals.judge(con, season, opened, at, silent)
+        arrivals.judge(con, rules, opened, at, silent)
         settled = set()
         if landed.held_units(con) >= before:
             return
@@ -200,12 +255,12 @@ def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:
     """What became of each file, in the order landed."""
     if not file_nos:
         return []
-    values = [min(file_nos)]
+    values = [list(file_nos)]
     findings: dict[int, list[Finding]] = {}
     for row in warehouse.rows(
         con,
         "select file_no, sheet, cell, found, expected, how, is_note from landed.findings "
-        "where file_no >= ? and ended_at is null",
+        "where list_contains(?::integer[], file_no) and ended_at is null",
         values,
     ):
         findings.setdefault(row.pop("file_no"), []).append(Finding(**row))
@@ -216,9 +271,9 @@ def _outcomes(con: Connection, file_nos: Sequence[int]) -> list[Outcome]:
         "coalesce(sum(rows_read) filter (accepted_at is null), 0)::integer as rows_held, "
         "coalesce(sum(packages) filter (accepted_at is null), 0)::bigint as packages_held, "
         "coalesce(sum(dollars) filter (accepted_at is null), 0)::varchar as dollars_held, "
-        "case when f.what = 'unknown' or bool_and(accepted_at is null) then 'held' "
+        f"case when {landed.IS_WAITING} or bool_and(accepted_at is null) then 'held' "
         "when bool_or(accepted_at is null) then 'partly held' else 'taken in' end as status "
-        "from landed.files f left join landed.units u using (file_no) where f.file_no >= ? "
+        "from landed.files f left join landed.units u using (file_no) where list_contains(?::integer[], f.file_no) "
         "group by f.name, f.file_no, f.what, f.sha256 order by f.file_no",
         values,
     ):

@@ -24,6 +24,10 @@ MONEY_STATED = {
 }
 
 
+IS_WAITING = "f.what in ('unknown', 'foreign') and not exists (from landed.units w where w.file_no = f.file_no)"
+"""Of a file `f`: whether no row of it was ever told: it could not be read, or its headers wait for a mapping."""
+
+
 @dataclass(frozen=True, slots=True)
 class Arrival:
     """One file as it landed."""
@@ -207,6 +211,40 @@ def store(
     )
 
 
+def left_as_taken(con: Connection, table: Table, file_no: int) -> tuple[int, list[tuple[int, str]]]:
+    """Leaves staged rows of a file out that an earlier mapping already took in: they stay as they are.
+
+    How many of them are read otherwise now, and the rows (position, unit) that belong to a unit taken in without them;
+    these become units of their own, to be held.
+    """
+    columns = ", ".join(f'"{name}"' for name in table.names)
+    con.execute(
+        "create or replace temp table taken as select sheet, row_no, unit from "
+        f"landed.{table.name} r join landed.units u using (unit_no) where r.file_no = ? group by all",
+        [file_no],
+    )
+    if not con.execute("select count(*) from taken").fetchall()[0][0]:
+        return 0, []
+    otherwise = con.execute(
+        f"select count(*) from (select sheet, row_no, {columns} from landed.{table.name} where file_no = ? "
+        f"except select sheet, row_no, {columns} from staged)",
+        [file_no],
+    ).fetchall()[0][0]
+    con.execute("delete from staged s using taken t where t.sheet = s.sheet and t.row_no = s.row_no")
+    # A row that says the same as one of its unit was one with it; any other is told, since its unit is closed.
+    late = con.execute(
+        f"select pos, unit || ' (row ' || row_no || ')' from staged s where not is_nothing and unit in "
+        f"(select unit from taken) and row({columns}) not in (select row({columns}) from landed.{table.name} "
+        "where file_no = ?) order by pos",
+        [file_no],
+    ).fetchall()
+    con.execute(
+        "update staged set unit = unit || ' (row ' || row_no || ')' where list_contains(?::integer[], pos)",
+        [[pos for pos, _unit in late]],
+    )
+    return otherwise, late
+
+
 def name_weeks(con: Connection, weeks: dict[int, tuple[str | None, Any]]) -> None:
     """Gives the units of workbooks the troop and week of their cover, also where a sheet had no row."""
     if weeks:
@@ -260,7 +298,7 @@ def held_files(con: Connection) -> list[dict[str, Any]]:
     """The files of which something is held, or that were not recognised, oldest first."""
     return warehouse.rows(
         con,
-        "select file_no, sha256, name, what from landed.files f where what = 'unknown' or exists "
+        f"select file_no, sha256, name, what from landed.files f where {IS_WAITING} or exists "
         "(select 1 from landed.units u where u.file_no = f.file_no and u.accepted_at is null) order by file_no",
     )
 

@@ -292,6 +292,21 @@ class Figures:
             query = "select max(landed_at) as at from landed.files f, chosen.known k where f.landed_at <= k.known_on"
             return warehouse.rows(cursor, query)[0]["at"]  # type: ignore[no-any-return]
 
+    def moments(self) -> list[dict[str, Any]]:
+        """When files landed by the known-on time, the newest first: at (UTC), files; told only to the coordinator."""
+        if self.viewer.troops is not None:
+            return []
+        query = """
+            select f.landed_at as at, count(*)::bigint as files
+            from landed.files f
+            cross join chosen.known k
+            where f.landed_at <= k.known_on
+            group by f.landed_at
+            order by f.landed_at desc
+        """
+        with self._con.cursor() as cursor:
+            return warehouse.rows(cursor, query)
+
     def pace(self) -> list[dict[str, Any]]:
         """Packages sold up to each week's number, this season and last, of the whole area: measures.pace."""
         where, values = self._allowed_area()
@@ -322,8 +337,10 @@ class Figures:
         if self.viewer.troops is not None:
             return []
         query = """
-            select file_no, name, landed_at, sender, size_bytes from landed.files
-            where what = 'unknown' order by file_no desc
+            select file_no, name, landed_at, sender, size_bytes, sha256, what from landed.files f
+            where what in ('unknown', 'foreign')
+                and not exists (from landed.units u where u.file_no = f.file_no)
+            order by file_no desc
         """
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, query)

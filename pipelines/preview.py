@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from pipelines import arrivals, landed, warehouse
-from pipelines.arrivals import Opened
+from pipelines.arrivals import Opened, Rules
 from pipelines.book import now
 from pipelines.contract import SUBMISSION_TABLES
+from pipelines.intake.mapping import Mappings
 from pipelines.landed import Arrival
 from pipelines.records import Finding, Reading, Sheet
 from pipelines.season import Season
@@ -66,7 +67,7 @@ def preview(season: Season, troops: Sequence[str], given: Path | list[Sheet], na
         warehouse.insert(con, "landed.troops (troop)", [(code,) for code in troops])
         one.file_no = 1
         landed.land_files(con, [Arrival(1, "", name, 0, now(), "", "submission")])
-        arrivals.judge(con, season, [one], now(), lambda _what, _done, _of: None)
+        arrivals.judge(con, Rules(season, Mappings({})), [one], now(), lambda _what, _done, _of: None)
         return _judged(con)
     finally:
         con.close()

@@ -12,8 +12,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from pipelines import arrivals, care, flow, landed, ledger, warehouse
-from pipelines.arrivals import Progress
+from pipelines import arrivals, care, flow, landed, ledger, mappings, warehouse
+from pipelines.arrivals import Progress, Rules
 from pipelines.book import Book
 from pipelines.contract import TABLES
 from pipelines.landed import Arrival
@@ -129,6 +129,7 @@ def _rows(book: Book, con: Connection, listed: Sequence[dict[str, Any]], sound: 
 def _take_in_again(book: Book, con: Connection, files: Sequence[dict[str, Any]], progress: Progress) -> None:
     """Takes landed files into another warehouse, in the order and at the times they landed."""
     season = book.season()
+    of_mappings: dict[str, str] = {}
     opened = {file["file_no"]: _opened(book, file) for file in files if file["what"] not in NOT_TABLES}
     arrivals.read(list(opened.values()), lambda _what, done, of: progress("Reading again", done, of))
     for at, together in groupby(files, key=lambda file: file["landed_at"]):
@@ -136,12 +137,16 @@ def _take_in_again(book: Book, con: Connection, files: Sequence[dict[str, Any]],
         rules = [file for file in batch.values() if file["what"] == "season"]
         for file in rules:
             season = _season_of(book, file)
+        changed = {file["name"]: file["sha256"] for file in batch.values() if file["what"] == "mapping"}
+        of_mappings |= changed
+        by = Rules(season, mappings.as_landed(book, of_mappings.items()))
         for number in batch.keys() & opened.keys():
             opened[number].file_no = number
+        arrivals.translate([opened[number] for number in sorted(batch.keys() & opened.keys())], by)
         with warehouse.transaction(con):
             landed.land_files(con, [Arrival(**file) for file in batch.values()])
             arrived = [opened[number] for number in sorted(batch.keys() & opened.keys())]
-            flow.take_in(book, con, season, arrived, at, season_changed=bool(rules))
+            flow.take_in(book, con, by, arrived, at, rules_changed=bool(rules or changed))
 
 
 def _season_of(book: Book, file: dict[str, Any]) -> Season:

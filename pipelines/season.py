@@ -165,6 +165,15 @@ class FollowUp(_Part):
     page_weeks: Count = _at(2, "Weeks of the season before closed pages are told.")
     waiting_from_day: Days = _at(2, "Day from which an online order that waits for an answer is told.")
     lapsed_days: Days = _at(14, "Days for which an online order that lapsed is told.")
+    cases_from_packages: Count = _at(12, "Packages that cases typed as packages must make a difference of.")
+    cumulative_from_lines: Count = _at(8, "Lines of earlier weeks from which a week may tell the season so far.")
+    cumulative_share: Share = _from("0.95", "Part of those lines that must stand in the week again.")
+    again_from_lines: Count = _at(3, "Filled lines from which a week may be an earlier one sent again.")
+    swapped_from_packages: Count = _at(6, "Packages from which two columns may have been swapped.")
+    swapped_from: Money = _from("25.00", "Money from which cash and card may have been swapped.")
+    slip_from: Money = _from("50.00", "Money that a slip of the decimal point must make a difference of.")
+    another_from_participants: Count = _at(3, "Participants of another troop from which a workbook may be its own.")
+    another_from_items: Count = _at(3, "Counts that are off from which a workbook may be another troop's.")
     posted_days: Days = _at(14, "Days for which a posted order under the minimum is told.")
     without_amount: Money = _from("50.00", "What an exception without an amount counts as when exceptions are ranked.")
     average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")
@@ -257,15 +266,23 @@ def read_season(text: str) -> Season:
     try:
         return Season.model_validate({**stated, "text": text})
     except ValidationError as faults:
-        lines = [f"  {_key(f['loc'])}: {_said(f)}" for f in faults.errors(include_url=False)]
-        raise BrokenSeason("season.toml needs mending:\n" + "\n".join(lines)) from faults
+        raise BrokenSeason("season.toml needs mending:\n" + "\n".join(keyed(faults, "season.toml"))) from faults
+
+
+def keyed(faults: ValidationError, whole: str) -> list[str]:
+    """Each fault in a line, named by its key; `whole` is said where no key is meant ("": the fault names its own)."""
+    lines = []
+    for fault in faults.errors(include_url=False):
+        place = _key(fault["loc"]) or whole
+        lines += [f"  {place}{': ' if place else ''}{said}" for said in _said(fault).splitlines()]
+    return lines
 
 
 def _key(places: tuple[int | str, ...]) -> str:
     key = ""
     for place in places:
         key += f"[{place + 1}]" if isinstance(place, int) else f".{place}" if key else place
-    return key or "season.toml"
+    return key
 
 
 def _said(fault: "object") -> str:

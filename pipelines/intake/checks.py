@@ -42,9 +42,12 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
         cells = raw.columns.get(column.name)
         judged = judge_column([None] * size if cells is None else cells, column, known, filled=column.filled)
         typed[column.name] = judged.values
-        faulty = [row for row in judged.faults if row not in empty_rows or column.name in ("troop", "week_ending")]
+        faults = judged.faults
+        if refused := raw.refused.get(column.name):
+            faults = dict(sorted({**faults, **{row: Fault(*why) for row, why in refused.items()}}.items()))
+        faulty = [row for row in faults if row not in empty_rows or column.name in ("troop", "week_ending")]
         wrong.update(faulty)
-        findings += [(row, _finding(raw, row, column.name, judged.faults[row])) for row in faulty[:MOST_FINDINGS]]
+        findings += [(row, _finding(raw, row, column.name, faults[row])) for row in faulty[:MOST_FINDINGS]]
         if len(faulty) > MOST_FINDINGS:
             findings.append((faulty[MOST_FINDINGS], _more(raw, faulty, column.name)))
         for row, how in judged.notes.items():

@@ -3,6 +3,7 @@
 Comes in: a file's sheets and the season. Goes out: Raw tables (columns of cells with their places) and findings.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -15,6 +16,7 @@ from pipelines.intake.wire import column_letters as letter
 from pipelines.records import Finding, Sheet
 
 Cells = Any  # a list of cells, or an Arrow array
+LONE_CELL = re.compile(r"([A-Z]+)([0-9]+)")
 HEADER_WITHIN = 20  # rows in which a header is looked for
 
 
@@ -42,6 +44,13 @@ class Raw:
     fixed: dict[tuple[int, str], str] = field(default_factory=dict)
     row_faults: dict[int, list[Finding]] = field(default_factory=dict)
     placeholders: list[int] = field(default_factory=list)
+    # What a mapping adds: the cells as they stood, those it cannot read (row → expected, how to mend), what is said in
+    # place of a cell where a column stands in none, the columns of which each item has its own in the file.
+    as_found: dict[str, Cells] = field(default_factory=dict)
+    refused: dict[str, dict[int, tuple[str, str]]] = field(default_factory=dict)
+    instead: dict[str, str] = field(default_factory=dict)
+    by_item: frozenset[str] = frozenset({"packages"})
+    is_mapped: bool = False
 
     def __len__(self) -> int:
         return len(self.row_nos)
@@ -56,13 +65,15 @@ class Raw:
         """The cell's name as a spreadsheet gives it."""
         if (row, column) in self.fixed:
             return self.fixed[row, column]
+        if column in self.instead:
+            return self.instead[column]
         place = self.letters.get(column)
         if isinstance(place, dict):
             place = place.get(self.file_no(row))
         elif isinstance(place, list):
             place = place[row]
         number = self.row_nos[row]
-        return f"{letter(place) if place is not None else ''}{number}"
+        return f"{letter(place) if place is not None and place >= 0 else ''}{number}"
 
     def places(self) -> list[Place]:
         """Where its columns stand, one for each file, sheet and column, of a workbook's packages for each item."""
@@ -71,11 +82,7 @@ class Raw:
         found: set[Place] = set()
         for column, place in self.letters.items():
             if isinstance(place, list):
-                items = self.columns["item"]
-                each = {(self.file_no(row), self.sheet(row), items[row], at) for row, at in enumerate(place)}
-                found |= {
-                    Place(no, sheet, column, letter(at), item) for no, sheet, item, at in each if item is not None
-                }
+                found |= self._places_by_row(column, place)
                 continue
             for file_no, sheet in sheets:
                 at = place.get(file_no) if isinstance(place, dict) else place
@@ -86,11 +93,31 @@ class Raw:
             if letters:
                 row_no = int(cell.removeprefix(letters))
                 found.add(Place(self.file_no(row), self.sheet(row), column, letters, row_no=row_no))
+        for column, cell in self.instead.items():
+            if lone := LONE_CELL.fullmatch(cell):
+                found |= {Place(no, sheet, column, lone[1], row_no=int(lone[2])) for no, sheet in sheets}
         return sorted(found, key=str)
+
+    def _places_by_row(self, column: str, places: list[int]) -> set[Place]:
+        """The places of a column whose cells stand now in one column of the sheet, now in another."""
+        if column not in self.by_item:
+            where = {(self.file_no(row), self.sheet(row), at) for row, at in enumerate(places) if at >= 0}
+            return {Place(no, sheet, column, letter(at)) for no, sheet, at in where}
+        items = self.columns["item"]
+        items = items.to_pylist() if isinstance(items, pa.Array) else items
+        each = {(self.file_no(row), self.sheet(row), items[row], at) for row, at in enumerate(places)}
+        return {
+            Place(no, sheet, column, letter(at), item) for no, sheet, item, at in each if item is not None and at >= 0
+        }
+
+    def found_column(self, column: str) -> Cells:
+        """A column's cells as they stand; None where there is none."""
+        return self.as_found.get(column, self.columns.get(column))
 
     def found(self, row: int, column: str) -> object:
         """The cell as it stands."""
-        cell = self.columns[column][row] if column in self.columns else None
+        cells = self.found_column(column)
+        cell = None if cells is None else cells[row]
         return cell.as_py() if isinstance(cell, pa.Scalar) else cell
 
 
@@ -121,6 +148,22 @@ class Headed:
     header_row: int  # 0 = the sheet's first; -1 = names outside the rows
     places: dict[str, int]
     extras: dict[int, str]  # place → header, of columns that the table does not know
+
+
+def body_of(sheet: Sheet, start: int) -> tuple[list[list[object] | pa.Array], list[int] | pa.Array]:
+    """The cells below a header, column by column, and the number of each row."""
+    if sheet.rows is not None:
+        rows = sheet.rows[start:]
+        width = max(map(len, sheet.rows))
+        columns: list[list[object] | pa.Array] = []
+        for place in range(width):
+            columns.append([row[place] if place < len(row) else None for row in rows])
+        return columns, list(range(start + 1, start + 1 + len(rows)))
+    assert sheet.table is not None  # noqa: S101 - a sheet has rows or a table
+    body = sheet.table.slice(start).combine_chunks()
+    arrays = [one.chunk(0) if one.num_chunks else pa.array([], one.type) for one in body.columns]
+    numbers = sheet.row_numbers
+    return arrays, numbers.slice(start) if numbers is not None else pa.array(range(start + 1, start + 1 + len(body)))
 
 
 def _headers(sheet: Sheet) -> list[tuple[int, list[object]]]:
@@ -165,46 +208,36 @@ def recognised(sheet: Sheet) -> Headed | None:
     return best[1] if best else None
 
 
-def take_table(file_no: int, sheet: Sheet, headed: Headed) -> tuple[Raw, list[Finding]]:
-    """A feed or a bulk table as a Raw, and what is to be told of its columns."""
+def take_table(
+    file_no: int, sheet: Sheet, headed: Headed, passed: frozenset[int] = frozenset()
+) -> tuple[Raw, list[Finding]]:
+    """A feed or a bulk table as a Raw, and what is to be told of its columns; `passed`: rows of the body left out."""
     table, start = headed.table, headed.header_row + 1
-    columns: dict[str, Cells]
-    extras: dict[int, Cells]
-    row_nos: list[int] | pa.Array
+    cells, row_nos = body_of(sheet, start)
+    columns: dict[str, Cells] = {name: cells[place] for name, place in headed.places.items()}
+    extras: dict[int, Cells] = {place: cells[place] for place in headed.extras if place < len(cells)}
     if sheet.rows is not None:
-        body = sheet.rows[start:]
-        wide = [[row[p] if p < len(row) else None for row in body] for p in range(max(map(len, sheet.rows)))]
-        columns = {name: wide[place] for name, place in headed.places.items()}
-        extras = {place: wide[place] for place in headed.extras if place < len(wide)}
-        row_nos = list(range(start + 1, start + 1 + len(body)))
-        filled = [any(not is_empty(c) for c in row) for row in body]
+        filled = [any(not is_empty(c) for c in row) for row in sheet.rows[start:]]
     else:
-        assert sheet.table is not None  # noqa: S101 - a sheet has rows or a table
-        body_table = sheet.table.slice(start).combine_chunks()
-        arrays = [one.chunk(0) if one.num_chunks else pa.array([], one.type) for one in body_table.columns]
-        columns = {name: arrays[place] for name, place in headed.places.items()}
-        extras = {place: arrays[place] for place in headed.extras}
-        numbers = sheet.row_numbers
-        row_nos = (
-            numbers.slice(start) if numbers is not None else pa.array(range(start + 1, start + 1 + len(body_table)))
-        )
-        filled = _any_filled(columns.values(), len(body_table))
+        filled = any_filled(columns.values(), len(row_nos))
+    if passed:
+        filled = [is_filled and k not in passed for k, is_filled in enumerate(filled)]
     raw = Raw(table, file_no, sheet.name, row_nos, columns, dict(headed.places))
     if not all(filled):
         raw = _without_blank_rows(raw, filled)
         keep = [k for k, is_filled in enumerate(filled) if is_filled]
-        extras = {place: _picked(cells, keep) for place, cells in extras.items()}
+        extras = {place: picked(cells, keep) for place, cells in extras.items()}
     is_delimited = sheet.table is not None and not sheet.has_names
     if not table.is_feed:
         others = [cells for name, cells in raw.columns.items() if name not in ("troop", "week_ending")]
-        raw.placeholders = [k for k, is_filled in enumerate(_any_filled(others, len(raw))) if not is_filled]
+        raw.placeholders = [k for k, is_filled in enumerate(any_filled(others, len(raw))) if not is_filled]
     findings = [*_told_of_extras(raw, headed, extras, is_delimited=is_delimited)]
     if is_delimited:
         findings += _short_lines(raw, headed)
     return raw, findings
 
 
-def _any_filled(columns: Iterable[Cells], length: int) -> list[bool]:
+def any_filled(columns: Iterable[Cells], length: int) -> list[bool]:
     """For each row whether any of the columns holds something."""
     filled: pa.Array = pa.array([False] * length)
     for cells in columns:
@@ -218,14 +251,15 @@ def _any_filled(columns: Iterable[Cells], length: int) -> list[bool]:
     return list(filled.to_pylist())
 
 
-def _picked(cells: Cells, keep: list[int]) -> Cells:
+def picked(cells: Cells, keep: list[int]) -> Cells:
+    """The cells at these positions."""
     return cells.take(pa.array(keep, pa.int64())) if isinstance(cells, pa.Array) else [cells[k] for k in keep]
 
 
 def _without_blank_rows(raw: Raw, filled: list[bool]) -> Raw:
     keep = [k for k, is_filled in enumerate(filled) if is_filled]
-    columns = {name: _picked(cells, keep) for name, cells in raw.columns.items()}
-    row_nos = _picked(raw.row_nos, keep)
+    columns = {name: picked(cells, keep) for name, cells in raw.columns.items()}
+    row_nos = picked(raw.row_nos, keep)
     return Raw(raw.table, raw.file_nos, raw.sheets, row_nos, columns, raw.letters)
 
 
@@ -260,7 +294,7 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells], *, is_de
     notes = []
     for place, cells in extras.items():
         header = headed.extras[place]
-        filled = [k for k, is_filled in enumerate(_any_filled([cells], len(raw))) if is_filled]
+        filled = [k for k, is_filled in enumerate(any_filled([cells], len(raw))) if is_filled]
         if not filled:
             continue
         cell = f"{letter(place)}{headed.header_row + 1}" if headed.header_row >= 0 else header
@@ -309,3 +343,45 @@ def nearest(sheet: Sheet) -> tuple[Table, list[str]] | None:
             if share and (best is None or share > best[0]):
                 best = (share, table, [name for name in needed if name not in places])
     return (best[1], best[2]) if best else None
+
+
+def joined(raws: Sequence[Raw]) -> Raw:
+    """Several sheets of one table in one file as one Raw: what is accepted or held at once may stand on several."""
+    if len(raws) == 1:
+        return raws[0]
+    sizes = [len(raw) for raw in raws]
+    one = Raw(raws[0].table, raws[0].file_nos, [], [], {})
+    one.sheets = [raw.sheet(row) for raw, size in zip(raws, sizes, strict=True) for row in range(size)]
+    one.row_nos = [number for raw in raws for number in _listed(raw.row_nos)]
+    one.is_mapped = any(raw.is_mapped for raw in raws)
+    one.by_item = frozenset().union(*(raw.by_item for raw in raws))
+    for name in raws[0].table.names:
+        one.columns[name] = _one_after_another([raw.columns.get(name) for raw in raws], sizes)
+        if any(name in raw.as_found for raw in raws):
+            one.as_found[name] = _one_after_another([raw.found_column(name) for raw in raws], sizes)
+        one.letters[name] = [at for raw, size in zip(raws, sizes, strict=True) for at in _by_row(raw, name, size)]
+    start = 0
+    for raw, size in zip(raws, sizes, strict=True):
+        one.row_faults |= {start + row: found for row, found in raw.row_faults.items()}
+        one.placeholders += [start + row for row in raw.placeholders]
+        for name, found in raw.refused.items():
+            one.refused.setdefault(name, {}).update({start + row: why for row, why in found.items()})
+        one.fixed |= {(start + row, name): cell for name, cell in raw.instead.items() for row in range(size)}
+        start += size
+    return one
+
+
+def _listed(cells: Cells) -> list[object]:
+    return cells.to_pylist() if isinstance(cells, pa.Array) else list(cells)
+
+
+def _one_after_another(parts: Sequence[Cells], sizes: Sequence[int]) -> list[object]:
+    together: list[object] = []
+    for cells, size in zip(parts, sizes, strict=True):
+        together += [None] * size if cells is None else _listed(cells)
+    return together
+
+
+def _by_row(raw: Raw, name: str, size: int) -> list[int]:
+    place = raw.letters.get(name, -1)
+    return place if isinstance(place, list) else [place if isinstance(place, int) else -1] * size

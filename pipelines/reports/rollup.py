@@ -137,7 +137,8 @@ def _held(landed: list[dict[str, Any]], as_of: date) -> tuple[str, ...]:
     return tuple(
         file["name"]
         for file in landed
-        if file["what"] == "unknown" or (file["units_held"] and (file["held_from"] or as_of) <= as_of)
+        if (file["what"] in ("unknown", "foreign") and not file["rows_counted"] + file["rows_held"])
+        or (file["units_held"] and (file["held_from"] or as_of) <= as_of)
     )
 
 
