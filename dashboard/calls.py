@@ -3,13 +3,18 @@
 Comes in: calls of pipelines.first_calls. Goes out: cards on the page.
 """
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import streamlit as st
 
 from dashboard import tables, words
-from dashboard.queries import Row
-from pipelines.first_calls import RANKING, Call
+from dashboard.queries import Readings, Row
+from pipelines.first_calls import RANKING, Call, by_troop, text
+from pipelines.rules import rule
 
 FOLLOW_UP = "screens/follow_up.py"
+MARKS = {"act now": "‼ act now", "ask": "? ask", "watch": "· watch"}
 
 
 def reach(troop: Row | None) -> str:
@@ -43,3 +48,23 @@ def cards(found: list[Call], currency: str) -> None:
         card(call, currency)
     with st.expander("How is this ranked?"):
         st.markdown(words.plain(RANKING))
+
+
+def together(waiting: Sequence[Row], read: Readings, troop: str, currency: str) -> None:
+    """All that waits to be asked of one troop, the heaviest first, what to say, and the way to follow it up."""
+    listed = by_troop(waiting).get(troop, [])
+    if listed:
+        st.markdown("\n".join(f"- {_said(row, currency)}" for row in listed))
+        people = read.facts("troops", troop)
+        leader = (people[0]["leader"] or "") if people else ""
+        with st.expander("What to say or send", key=f"say_{troop}"):
+            st.code(text(troop, leader, listed, read.rules()["title"], read.as_of), language=None, wrap_lines=True)
+    st.page_link(FOLLOW_UP, label=":blue[Follow up →]", query_params=tables.address(troop))
+
+
+def _said(row: Mapping[str, Any], currency: str) -> str:
+    """An exception in a line: how pressing, what was found, what is at stake, what to do."""
+    label = f"{rule(row['rule']).label} {row['subject']}".strip()
+    amount = f", {words.bold(words.money(row['at_stake'], currency))} at stake" if row["at_stake"] is not None else ""
+    told = words.plain(f"{row['what']} {row['next_step']}")
+    return f"{words.plain(MARKS[row['severity']])}: {words.bold(label)}{amount}. {told}"

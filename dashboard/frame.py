@@ -1,9 +1,10 @@
 """What stands around every screen: whose season it is, which week is chosen, as of when and from what the figures are.
 
-Comes in: the readings of this run and the address. Goes out: the week chosen, kept in the address for sending.
+Comes in: the readings of this run and the address. Goes out: the week chosen, and the time that is looked back at, both
+kept in the address for sending.
 """
 
-from datetime import date
+from datetime import date, datetime
 
 import streamlit as st
 
@@ -11,6 +12,8 @@ from dashboard import queries, words
 from dashboard.queries import Readings
 
 WEEK = "week"
+KNOWN = "known"
+NEWEST = "all that has come in"
 
 
 def head(read: Readings, title: str) -> None:
@@ -20,7 +23,10 @@ def head(read: Readings, title: str) -> None:
         with st.container(width="content", gap=None):
             st.markdown(words.plain(f"{rules['area']} · {rules['title']}"))
             st.header(title, anchor=False)
-        queries.choose(_choose_week(read.days(), rules["first_week_ending"]))
+        with st.container(horizontal=True, vertical_alignment="bottom", width="content"):
+            if known_on := _choose_known(read):
+                queries.look_back(known_on)
+            queries.choose(_choose_week(queries.now().days(), rules["first_week_ending"]))
     who = f":small[:gray[Signed in as {words.plain(read.viewer.name)}.] [Sign out](/sign-out)]"
     st.markdown(f"{words.aside(_as_of(queries.now()))} {who}")
 
@@ -47,6 +53,35 @@ def _choose_week(days: tuple[date, ...], first: date) -> date:
     return numbers[chosen]
 
 
+def _choose_known(read: Readings) -> datetime | None:
+    """The time that the address names, else the one chosen before, at which something had come in; None: now."""
+    times = [row["at"] for row in read.moments()]
+    if len(times) < 2:
+        return None
+    earlier = {at.isoformat(): at for at in times[1:]}
+    labels = dict(zip(earlier, words.instants(times[1:]), strict=True))
+    asked = st.query_params.get(KNOWN, "")
+    if asked in earlier:
+        st.session_state[KNOWN] = asked
+    elif st.session_state.get(KNOWN) not in earlier:
+        st.session_state[KNOWN] = ""
+    chosen = st.selectbox(
+        "Known on", ["", *earlier], key=KNOWN, width=230, on_change=_keep_known_in_address,
+        format_func=lambda at: labels[at] if at else f"Now: {NEWEST}",
+        help="Look back: the figures as they were once files had come in at that time, whatever has come in since.",
+    )  # fmt: skip
+    if chosen and asked != chosen:
+        st.query_params[KNOWN] = chosen
+    return earlier.get(chosen)
+
+
+def _keep_known_in_address() -> None:
+    if st.session_state[KNOWN]:
+        st.query_params[KNOWN] = st.session_state[KNOWN]
+    elif KNOWN in st.query_params:
+        del st.query_params[KNOWN]
+
+
 def _keep_in_address() -> None:
     st.query_params[WEEK] = str(st.session_state[WEEK])
 
@@ -54,6 +89,10 @@ def _keep_in_address() -> None:
 def _as_of(read: Readings) -> str:
     """As of when the figures are, and from what."""
     told = f"Figures as of {words.full_day(read.as_of)}"
+    if read.known_on:
+        return f"{told}, as they were known on {words.instant(read.known_on)}. You are looking back: what came in " + (
+            "later counts nowhere here. Choose Now under Known on to go back."
+        )
     known = read.known_at()
     told += f", from everything that had come in by {words.instant(known)}." if known else "; nothing has come in yet."
     if read.as_of < read.days()[-1]:

@@ -7,6 +7,7 @@ Rows are shared between runs: nobody alters them.
 
 import threading
 import weakref
+from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from contextvars import ContextVar
@@ -24,13 +25,14 @@ from pipelines import drafts, flow, follow_up, warehouse
 from pipelines.access import Access
 from pipelines.book import Book
 from pipelines.care import keep_until
+from pipelines.changes import Change, MovedMeasure, changes, moved_measures
 from pipelines.contract import SUBMISSION_TABLES
 from pipelines.drafts import Draft
 from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
 from pipelines.follow_up import Entry
 from pipelines.formulas import Scope
-from pipelines.measures import Fact, Figures, Relation, Viewer
+from pipelines.measures import Evident, Fact, Figures, Relation, Viewer
 from pipelines.preview import Preview, preview
 from pipelines.quartiles import Compared, Quartiles
 from pipelines.records import Sheet
@@ -40,6 +42,7 @@ from pipelines.tracing import trace
 from pipelines.warehouse import Connection
 
 MOST_ENTRIES = 4000  # readings kept of one snapshot: those of 200 leaders
+MOST_PASTS = 4  # earlier states kept in memory, each as large as the newest
 WEEK = timedelta(weeks=1)
 FACTS_OF_TROOPS: tuple[Fact, ...] = ("troops", "roster")
 Row = dict[str, Any]
@@ -85,14 +88,32 @@ class _Snapshot:
     def __init__(self, book: Book) -> None:
         with ExitStack() as stack:
             self.path = stack.enter_context(book.holding())
-            con = warehouse.connect(self.path, read_only=True)
-            stack.callback(con.close)
-            self.read = lru_cache(MOST_ENTRIES)(partial(_read, con))
+            self.con = warehouse.connect(self.path, read_only=True)
+            stack.callback(self.con.close)
+            self.read = lru_cache(MOST_ENTRIES)(partial(_read, self.con))
             self._let_go = weakref.finalize(self, stack.pop_all().close)
 
 
+class _Past:
+    """The newest snapshot as it was known at an earlier time, in memory: of one day alone, or of every week then."""
+
+    def __init__(self, book: Book, known_on: datetime, as_of: date | None) -> None:
+        with ExitStack() as stack:
+            self.con = stack.enter_context(flow.looked_back(book, known_on, as_of))
+            self.read = lru_cache(MOST_ENTRIES)(partial(_read, self.con))
+            self.changed = lru_cache(16)(partial(_changed, self.con))
+            self._let_go = weakref.finalize(self, stack.pop_all().close)
+
+
+def _changed(
+    past: Connection, now: _Snapshot | _Past, who: Viewer, as_of: date, troop: str | None
+) -> tuple[tuple[Change, ...], tuple[MovedMeasure, ...]]:
+    before, after = Figures(past, who), Figures(now.con, who)
+    return tuple(changes(before, after, as_of, troop)), tuple(moved_measures(before, after, as_of, troop))
+
+
 class _Shelf:
-    """The book of this process and its newest snapshot."""
+    """The book of this process, its newest snapshot, and earlier states that somebody looked back at."""
 
     def __init__(self) -> None:
         self.book: Book | None = None
@@ -100,12 +121,15 @@ class _Shelf:
         self._access: Access | None = None
         self._postbox: Postbox | None = None
         self._newest: _Snapshot | None = None
+        self._pasts: OrderedDict[tuple[Path, datetime, date | None], _Past] = OrderedDict()
         self._lock = threading.Lock()
+        self._looking_back = threading.Lock()  # one earlier state is made at a time
 
     def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
         with self._lock:
             before, self._postbox = self._postbox, None
             self.book, self.who, self._newest, self._access = book, who, None, None
+            self._pasts.clear()
         if before:
             before.close()
 
@@ -128,7 +152,19 @@ class _Shelf:
                 raise NotABook("No book is open. Start the dashboard with `musterbook serve --book DIR`.")
             if self._newest is None or self._newest.path != book.current_snapshot():
                 self._newest = _Snapshot(book)
+                self._pasts.clear()
             return self._newest
+
+    def past(self, known_on: datetime, as_of: date | None = None) -> _Past:
+        """An earlier state of the newest snapshot, made where nobody asked for it lately."""
+        asked = (self.newest().path, known_on, as_of)
+        with self._looking_back:
+            if asked not in self._pasts:
+                self._pasts[asked] = _Past(book(), known_on, as_of)
+            self._pasts.move_to_end(asked)
+            while len(self._pasts) > MOST_PASTS:
+                self._pasts.popitem(last=False)
+            return self._pasts[asked]
 
 
 _SHELF = _Shelf()
@@ -136,11 +172,15 @@ _SHELF = _Shelf()
 
 @dataclass(frozen=True)
 class Readings:
-    """What one run of a screen reads: a snapshot, for a viewer, as of the week chosen."""
+    """What one run of a screen reads: a snapshot, for a viewer, as of the week chosen.
+
+    `known_on`: the time that somebody looks back at (UTC), None for the newest state.
+    """
 
     viewer: Viewer
     as_of: date
-    _snapshot: _Snapshot
+    _snapshot: _Snapshot | _Past
+    known_on: datetime | None = None
 
     def _read(self, what: str, *asked: Any) -> Any:
         return self._snapshot.read(self.viewer, what, *asked)
@@ -166,6 +206,24 @@ class Readings:
     def season_items(self) -> tuple[Row, ...]:
         """The season's items in its own order."""
         return cast(tuple[Row, ...], self._read("season_items"))
+
+    def moments(self) -> tuple[Row, ...]:
+        """When files came in, the newest first: at (UTC), files; told only to the coordinator."""
+        return cast(tuple[Row, ...], self._read("moments"))
+
+    def changes(self, since: datetime, troop: str | None = None) -> tuple[tuple[Change, ...], tuple[MovedMeasure, ...]]:
+        """What changed in the week's figures since a time (UTC), and the measures that moved; for the coordinator."""
+        if self.viewer.troops is not None:
+            raise Stop("What changed since a time is shown to the coordinator.")
+        past = _SHELF.past(since, self.as_of)
+        return past.changed(self._snapshot, self.viewer, self.as_of, troop)
+
+    def statement_lines(self, troop: str) -> tuple[Row, ...]:
+        """The lines of a troop's account with the organisation and of its families' with it, up to the week chosen."""
+        return tuple(self._evidence("statement_lines", troop).to_pylist())
+
+    def _evidence(self, evident: Evident, troop: str) -> pa.Table:
+        return cast(pa.Table, self._read("evidence", evident, troop, self.as_of))
 
     def known_at(self) -> datetime | None:
         """When the newest file behind the figures landed (UTC)."""
@@ -263,6 +321,15 @@ def choose(as_of: date) -> None:
     _RUN.set(replace(now(), as_of=as_of))
 
 
+def look_back(known_on: datetime) -> None:
+    """Says that this run is about the book as it was known at a time (UTC); for the coordinator."""
+    here = now()
+    if here.viewer.troops is not None:
+        raise Stop("Looking back is for the coordinator.")
+    past = _SHELF.past(known_on)
+    _RUN.set(Readings(here.viewer, past.read(here.viewer, "days")[-1], past, known_on))
+
+
 def take_in(paths: list[Any]) -> list[Outcome]:
     """Takes files in on behalf of the viewer, while others read and write; the next run shows what they changed.
 
@@ -283,6 +350,8 @@ def write_down(entries: list[Entry]) -> int:
     who = viewer()
     if who.troops is not None:
         raise Stop("Notes and promises are written down by the coordinator.")
+    if now().known_on:
+        raise Stop("You are looking back. Notes and promises belong to the newest figures: go back to them first.")
     note("followed up", ", ".join(sorted({str(one.key) for one in entries})))
     return follow_up.write(book(), who.name, now().as_of, entries)
 

@@ -103,9 +103,9 @@ def _remember_chosen(key: str) -> None:
 
 
 def address(troop: str = "") -> dict[str, str]:
-    """What the address of a page says: the week chosen, and a troop."""
-    week = {"week": str(st.session_state["week"])} if "week" in st.session_state else {}
-    return week | ({"troop": troop} if troop else {})
+    """What the address of a page says: the week chosen, the time looked back at, and a troop."""
+    kept = {name: str(st.session_state[name]) for name in ("week", "known") if st.session_state.get(name)}
+    return kept | ({"troop": troop} if troop else {})
 
 
 def way_to_troop(troop: str, label: str = "") -> None:

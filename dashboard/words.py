@@ -73,6 +73,22 @@ def instant(at: datetime) -> str:
     return f"{here.day} {here:%b %Y, %H:%M}"
 
 
+def short_instant(at: datetime) -> str:
+    """`Tue 16 Mar, 20:14`, by this machine's clock; `at` is UTC without a zone."""
+    here = at.replace(tzinfo=UTC).astimezone()
+    return f"{day(here)}, {here:%H:%M}"
+
+
+def instants(times: Sequence[datetime]) -> list[str]:
+    """The same of several times, each told from the others: with seconds and parts of them where need be."""
+    here = [at.replace(tzinfo=UTC).astimezone() for at in times]
+    for finer in ("%b %Y, %H:%M", "%b %Y, %H:%M:%S", "%b %Y, %H:%M:%S.%f"):
+        told = [f"{at.day} {at:{finer}}" for at in here]
+        if len(set(told)) == len(set(here)):
+            break
+    return told
+
+
 def last_day_to_bank(due_on: date) -> date:
     """The last day from Monday to Friday before a due date: what is banked later may arrive too late.
 

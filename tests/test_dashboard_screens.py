@@ -203,16 +203,17 @@ def test_taking_part_shows_shares_with_their_limits(demo_book: Book, screen: Ope
     assert f"{words.listed(low)} lie below what chance and size explain" in text(at)
 
 
-@pytest.mark.parametrize("part", ["Weeks", "Items", "Families", "Dues", "Evidence"])
+@pytest.mark.parametrize("part", ["Weeks", "Items", "Families", "Dues", "Account", "To settle", "Evidence"])
 def test_a_troop_shows_everything(demo_book: Book, screen: Open, part: str) -> None:
     at = screen(demo_book, "troop", troop="0448")
     (row,) = [one for one in figures(demo_book, "standing") if one["troop"] == "0448"]
     assert metrics(at)["Owed"] == words.money(row["owed"])
     assert metrics(at)["Cover"] == words.money(row["cover"])
     sound(at.radio(key="troop_part").set_value(part).run())
-    column = {"Weeks": "week", "Items": "supplied", "Families": "participant", "Dues": "due_on", "Evidence": "File"}[
-        part
-    ]
+    column = {
+        "Weeks": "week", "Items": "supplied", "Families": "participant", "Dues": "due_on", "Account": "balance",
+        "To settle": "Likeliest explanation", "Evidence": "File",
+    }[part]  # fmt: skip
     assert len(table(at, column))
 
 

@@ -18,7 +18,6 @@ ORDER = 50
 ROLES = ("coordinator",)
 STATES = {"To do": ("open",), "Promised": ("promised",), "Set aside": ("set aside",), "Settled": ("settled",)}
 CLEARED = "Cleared"
-MARKS = {"act now": "‼ act now", "ask": "? ask", "watch": "· watch"}
 KINDS: dict[str, Kind] = {
     "Note": "note", "Promised": "promise", "Settled": "settle", "Set aside": "set_aside", "Open again": "reopen"
 }  # fmt: skip
@@ -71,7 +70,7 @@ def ranking(rows: list[Row]) -> None:
     frame = pl.DataFrame({
         "code": [row["code"] for row in rows],
         "troop": [row["troop"] for row in rows],
-        "severity": [MARKS[row["severity"]] for row in rows],
+        "severity": [calls.MARKS[row["severity"]] for row in rows],
         "at_stake": [row["at_stake"] for row in rows],
         "since": [since(row) for row in rows],
         "what": [row["what"] for row in rows],
@@ -183,7 +182,7 @@ def one(read: Readings, rows: list[Row], row: Row) -> None:
         with st.container(horizontal=True, horizontal_alignment="distribute", vertical_alignment="center"):
             st.markdown(f"##### {words.plain(label(row, currency))}", width="content")
             tables.way_to_troop(row["troop"], "Open the troop")
-        st.markdown(f"{words.bold(MARKS[row['severity']])} {words.plain(row['what'])}")
+        st.markdown(f"{words.bold(calls.MARKS[row['severity']])} {words.plain(row['what'])}")
         st.markdown(words.plain(row["next_step"]))
         people = read.facts("troops", row["troop"])
         reach = calls.reach(people[0] if people else None)

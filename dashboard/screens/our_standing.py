@@ -3,7 +3,7 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, own_troop, queries, tables, told, words
+from dashboard import account, charts, made, own_troop, queries, tables, told, words
 from dashboard.queries import Readings, Row
 from pipelines.glossary import label
 from pipelines.quartiles import Compared, Quartiles
@@ -89,6 +89,10 @@ def show() -> None:
         frame = pl.DataFrame(list(read.weeks("standing", troop)), infer_schema_length=None).select(WEEKS)
         tables.table("standing", frame, alt="Our weeks", key="our_weeks", more={"week_no": "Week"})
         made.columns_made("standing", list(WEEKS[1:]))
+    folded = st.expander("Our account, line by line", key="fold_account", on_change="rerun")
+    if folded.open:
+        with folded:
+            account.show(read, troop, currency)
 
 
 show()

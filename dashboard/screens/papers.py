@@ -2,7 +2,7 @@
 
 import base64
 import json
-from datetime import datetime
+from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -150,6 +150,11 @@ def show() -> None:
         st.markdown("#### There are no papers yet: nothing has come in.")
         return
     week = (read.as_of - read.rules()["first_week_ending"]).days // 7 + 1
+    if read.known_on:
+        at = f"{read.known_on.replace(tzinfo=UTC).astimezone().isoformat()}"
+        st.markdown("#### You are looking back: papers made here are of the newest figures.")
+        st.markdown(f"`musterbook rollup --week {week} --known-on {at}` makes those of then, byte for byte.")
+        return
     manifest = manifest_of(read)
     st.markdown(f"#### {state(read, manifest, week)}")
     make(read, week)

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import calls, charts, made, queries, tables, told, words
+from dashboard import calls, changed, charts, made, queries, settle, tables, told, words
 from dashboard.queries import Readings, Row
 from pipelines.first_calls import first_calls
 from pipelines.glossary import measure
@@ -172,6 +172,14 @@ def show() -> None:
         where(area, currency)
     with right:
         pace(read, area)
+    folded = st.expander("What changed since a time, and why", key="fold_changed", on_change="rerun")
+    if folded.open:
+        with folded:
+            changed.show(read)
+    folded = st.expander("To settle at the week's end", key="fold_settle", on_change="rerun")
+    if folded.open:
+        with folded:
+            settle.show(settle.of_troops(read), currency, key="settle", opens_troop=True)
     with st.expander("Every troop's standing"):
         frame = read.frame("standing").select(
             "troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share"

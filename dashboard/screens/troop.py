@@ -3,8 +3,9 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, told, words
+from dashboard import account, calls, changed, charts, made, queries, settle, tables, told, words
 from dashboard.queries import Readings, Row
+from pipelines.first_calls import is_open
 
 TITLE = "A troop"
 ORDER = 50
@@ -191,7 +192,35 @@ def evidence(read: Readings, troop: str) -> None:
                  column_config={"File": config.TextColumn(pinned=True, width="medium")})  # fmt: skip
 
 
-PARTS = {"Weeks": weeks, "Items": items, "Families": families, "Dues": dues, "Evidence": evidence}
+def call(read: Readings, troop: str, currency: str) -> None:
+    """The troop's exceptions together, so that one call settles them."""
+    rows = read.rows("exceptions", troop=troop)
+    waiting = [row for row in rows if is_open(row)]
+    st.subheader("For one call", anchor=False)
+    if not rows:
+        st.markdown("Nothing stands out: there is nothing to ask.")
+        return
+    decided = [row for row in rows if not is_open(row)]
+    parts = [f"{words.bold(words.plural(len(waiting), 'thing'))} to follow up" if waiting else "Nothing waits"]
+    parts += [f"{len(decided)} promised, set aside or settled"] if decided else []
+    st.markdown("; ".join(parts) + ".")
+    calls.together(waiting, read, troop, currency)
+
+
+def statement(read: Readings, troop: str) -> None:
+    """The troop's account, line by line."""
+    account.show(read, troop, read.rules()["currency"])
+
+
+def to_settle(read: Readings, troop: str) -> None:
+    """What others saw beside ours."""
+    settle.show(settle.of_troops(read, troop), read.rules()["currency"], key="troop_settle", opens_troop=False)
+
+
+PARTS = {
+    "Weeks": weeks, "Items": items, "Families": families, "Dues": dues, "Account": statement, "To settle": to_settle,
+    "Evidence": evidence, "What changed": changed.show,
+}  # fmt: skip
 
 
 def show() -> None:
@@ -212,6 +241,7 @@ def show() -> None:
     st.markdown(f"#### {state(row, currency)}")
     people(read, row["troop"])
     made.figures([("standing", name) for name in FIGURES], row, notes=notes(read, row, currency))
+    call(read, row["troop"], currency)
     left, right = st.columns(2, gap="large")
     with left:
         where(row, currency)

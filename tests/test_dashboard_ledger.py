@@ -1,0 +1,190 @@
+"""What changed, what is to settle, the account line by line, looking back: on the screens, as the ledger has them."""
+
+from collections.abc import Callable, Iterator
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+from test_dashboard_screens import figures, metrics, screen, sound, table, text
+from trial import FEEDS, W1, Trial
+
+from dashboard import queries, words
+from pipelines.book import Book
+from pipelines.errors import Stop
+from pipelines.first_calls import is_open
+from pipelines.follow_up import Entry, Key
+from pipelines.measures import COORDINATOR, Viewer
+
+__all__ = ["screen"]  # a fixture
+Open = Callable[..., AppTest]
+FAMILIES = """
+    troop  week_ending  participant  item  packages  cash
+    0417   2027-02-14   0417-01      GLA   {}        -
+    0417   2027-02-14   0417-01      -     -         {}"""
+STOCK = """
+    troop  week_ending  item  received  damaged  on_hand
+    0417   2027-02-14   GLA   0         0        {}"""
+SUPPLY = """
+    document  troop  item  date        packages  kind
+    OP-1      0417   GLA   2027-02-06  48        opening"""
+
+
+@pytest.fixture(scope="module")
+def again(tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """A week of troop 0417, sent again with 14 packages fewer and 84.00 less handed in."""
+    trial = Trial(tmp_path_factory.mktemp("again"))
+    trial.send(**FEEDS, supply=SUPPLY)
+    trial.send(families=FAMILIES.format(24, "100.00"), stock=STOCK.format(24))
+    trial.send(families=FAMILIES.format(10, "16.00"), stock=STOCK.format(36))
+    return trial
+
+
+def choose(at: AppTest, key: str, place: int) -> AppTest:
+    """Chooses an option of a list by its place."""
+    box = at.selectbox(key=key)
+    return sound(box.set_value(box.options[place]).run())
+
+
+def test_a_troop_tells_what_changed_and_why(again: Trial, screen: Open) -> None:
+    """From the newest files on: which file, in place of which, by how much, the rows, and the figures that moved."""
+    at = screen(again.book, "troop", troop="0417")
+    sound(at.radio(key="troop_part").set_value("What changed").run())
+    at = choose(at, "since_0417", 0)
+    said = text(at)
+    assert "taken by a family, 14 packages fewer and $84.00 less" in said
+    assert "cash and cheques from a family, $84.00 less" in said
+    assert "sent 3/families.csv, in place of sent 2/families.csv" in said
+    assert "| Packages sold | 24 | 10 |" in said
+    rows = table(at, "Row", "Where")
+    gone = rows[(rows["Row"] == "no longer") & (rows["What"] == "Taken by a family")]
+    assert [*gone["Packages"]] == [24]
+    assert [*gone["Where"]] == ["row 2"]
+
+
+def test_this_week_tells_what_changed_in_all_troops(again: Trial, screen: Open) -> None:
+    at = screen(again.book, "this_week")
+    at.session_state["fold_changed"] = True
+    at = choose(sound(at.run()), "since_", 0)
+    assert "changes in 1 troop, from 2 files. In all: packages sold 14 down, owed" in text(at)
+    assert set(table(at, "What changed, and why")["troop"]) == {"0417"}
+
+
+def test_nothing_to_compare_with_is_said(demo_book: Book, screen: Open) -> None:
+    at = screen(demo_book, "this_week")
+    at.session_state["fold_changed"] = True
+    assert "Everything came in at once" in text(sound(at.run()))
+
+
+@pytest.mark.parametrize("name", ["this_week", "who_owes", "stock", "taking_part", "troop", "follow_up", "submissions"])
+def test_every_screen_can_look_back(again: Trial, screen: Open, name: str) -> None:
+    """The figures of a screen as they were before the week was sent again; the time stands in the address."""
+    at = choose(screen(again.book, name, troop="0417"), "known", 1)
+    assert "You are looking back" in text(at)
+    assert at.query_params["known"]
+    if name == "troop":
+        assert metrics(at)["Packages sold"] == "24"
+        at = choose(at, "known", 0)
+        assert metrics(at)["Packages sold"] == "10"
+        assert "known" not in at.query_params
+
+
+def test_an_address_that_looks_back(again: Trial, screen: Open) -> None:
+    queries.open_book(again.book, lambda: COORDINATOR)
+    newest, before, *_ = queries.now().moments()
+    at = screen(again.book, "troop", troop="0417", known=before["at"].isoformat())
+    assert metrics(at)["Packages sold"] == "24"
+    for wrong in ("yesterday", newest["at"].isoformat(), "2027-01-01T00:00:00"):
+        assert metrics(screen(again.book, "troop", troop="0417", known=wrong))["Packages sold"] == "10"
+
+
+def test_nothing_is_written_down_nor_made_while_looking_back(again: Trial, screen: Open) -> None:
+    queries.open_book(again.book, lambda: COORDINATOR)
+    entry = Entry(Key("no_contact", "0031", "0031-01"), "note", "asked", None, None)
+    with queries.run():
+        queries.look_back(queries.now().moments()[1]["at"])
+        with pytest.raises(Stop, match="looking back"):
+            queries.write_down([entry])
+    at = choose(screen(again.book, "papers"), "known", 1)
+    assert "papers made here are of the newest figures" in text(at)
+    assert not at.button
+
+
+def test_a_leader_does_not_look_back(again: Trial) -> None:
+    queries.open_book(again.book, lambda: Viewer("our", frozenset({"0417"})))
+    with queries.run():
+        assert queries.now().moments() == ()
+        for look in (lambda: queries.look_back(W1), lambda: queries.now().changes(W1)):  # type: ignore[arg-type]
+            with pytest.raises(Stop, match="coordinator"):
+                look()
+    queries.open_book(None)
+
+
+def test_earlier_states_are_let_go_when_more_comes_in(new_trial: Callable[..., Trial]) -> None:
+    """Looking back holds the snapshot it was made from only while that is the newest."""
+    trial = new_trial()
+    trial.send(**FEEDS)
+    trial.send(supply=SUPPLY)
+    queries.open_book(trial.book, lambda: COORDINATOR)
+    with queries.run():
+        queries.look_back(queries.now().moments()[1]["at"])
+    assert queries._SHELF._pasts
+    trial.send(stock=STOCK.format(1))
+    with queries.run():
+        assert not queries._SHELF._pasts
+    queries.open_book(None)
+
+
+def world(book: Book, day: date = date(2027, 3, 21)) -> list[dict[str, Any]]:
+    """What others saw beside ours."""
+    return figures(book, "against_the_world", day)
+
+
+def test_this_week_lists_what_is_to_settle(demo_book: Book, screen: Open) -> None:
+    """Every count, balance and figure of the organisation that differs, with its difference and explanation."""
+    at = screen(demo_book, "this_week")
+    at.session_state["fold_settle"] = True
+    at = sound(at.run())
+    rows = world(demo_book)
+    off = [row for row in rows if row["difference"]]
+    assert {row["about"] for row in off} == {"count", "bank", "organisation"}
+    shown = table(at, "Likeliest explanation")
+    assert len(shown) == len(off)
+    assert f"{len(rows) - len(off)} of {len(rows)} agree with ours" in text(at)
+    assert all(shown["Likeliest explanation"])
+    bank = next(row for row in off if row["about"] == "bank")
+    line = shown[(shown["troop"] == bank["troop"]) & (shown["What"] == "Bank balance read")].iloc[0]
+    assert (line["Ours"], line["Theirs"]) == (words.money(bank["ours"]), words.money(bank["theirs"]))
+
+
+def test_a_troops_account_adds_up_line_by_line(demo_book: Book, screen: Open) -> None:
+    """The last balance is what is owed; so is a family's."""
+    at = screen(demo_book, "troop", troop="0448")
+    sound(at.radio(key="troop_part").set_value("Account").run())
+    (row,) = [one for one in figures(demo_book, "standing") if one["troop"] == "0448"]
+    lines = table(at, "balance", "credited")
+    assert lines["balance"].iloc[-1] == row["owed"] == sum(lines["charged"]) - sum(lines["credited"])
+    assert f"{words.money(row['owed'])} owed, in {len(lines)} lines" in text(at)
+    assert "Past due: " in text(at)
+    family = max((one for one in figures(demo_book, "families") if one["troop"] == "0448"), key=lambda one: one["owes"])
+    sound(at.selectbox(key="account_0448").set_value(family["participant"]).run())
+    assert table(at, "balance", "credited")["balance"].iloc[-1] == family["owes"] > Decimal(0)
+
+
+def test_a_troops_exceptions_stand_together(demo_book: Book, screen: Open) -> None:
+    """Each with its figures, what can be said in one call, and the way to follow up."""
+    waiting = [row for row in figures(demo_book, "exceptions") if row["troop"] == "0448" and is_open(row)]
+    assert len(waiting) > 1
+    said = text(screen(demo_book, "troop", troop="0448"))
+    assert f"{len(waiting)} things to follow up" in said
+    for row in waiting:
+        assert row["what"] in said
+        assert row["at_stake"] is None or words.money(row["at_stake"]) in said
+
+
+@pytest.fixture(autouse=True)
+def shut() -> Iterator[None]:
+    """No book stays open."""
+    yield
+    queries.open_book(None)
