@@ -177,11 +177,15 @@ def _name(one: Opened) -> None:
     """Says what a file is by the tables found in it; one without any is foreign, and told so."""
     if one.tables:
         one.what = "feed" if all(raw.table.is_feed for raw in one.tables) else "bulk"
+        if not any(len(raw) for raw in one.tables):
+            how = "Send it with its rows; where nothing happened, nothing needs to be sent."
+            empty = Finding(one.reading.sheets[0].name, "", "no rows below the header", "rows", how)
+            one.findings.append(Placed(one.file_no, one.tables[0].table.name, "", empty))
         return
     one.what = "foreign"
     sheet = one.reading.sheets[0]
     near = nearest(sheet)
-    lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}. " if near else ""
+    lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}. " if near and near[1] else ""
     how = (
         f"{lacking}Send it with the contract's headers, or confirm how its columns are read: `musterbook map`, or on "
         "Submissions."

@@ -50,9 +50,6 @@ def take_mapped(given: Given, sheet: Sheet, head: Head) -> tuple[Raw, list[Findi
     passed, findings = _passed_over(given, sheet, head)
     raw, told = take_table(given.file_no, sheet, Headed(one.of, head.row, places, beyond), frozenset(passed))
     findings += told
-    if not len(raw):
-        how = "Look at which rows the mapping passes over, or send the file with its rows."
-        findings.append(Finding(sheet.name, "", "no rows below its header", "rows", how))
     if one.items:
         raw, told = _in_long_form(given, raw)
         findings += told

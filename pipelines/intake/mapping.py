@@ -90,7 +90,7 @@ class Feed(_Part):
     @property
     def is_plain(self) -> bool:
         """Whether it is a header and nothing more."""
-        return self == Feed(header=self.header)
+        return self.model_dump(exclude_defaults=True).keys() == {"header"}
 
 
 class Mapping(_Part):

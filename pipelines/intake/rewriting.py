@@ -62,6 +62,7 @@ class Rewriting:
     meanings: dict[str, str] = field(default_factory=dict)
     known: frozenset[str] | None = None  # folded: what a word may be; None: anything
     is_mixed: bool = False
+    places: int = 0  # decimals at most
 
     @classmethod
     def of(cls, column: Column, feed: Feed, one: Mapping, season: Season, cells: Cells) -> Self:
@@ -80,6 +81,7 @@ class Rewriting:
             {text.strip().casefold(): meaning for text, meaning in one.values.get(column.name, {}).items()},
             known,
             order in ("day-first", "month-first") and _has_numbered_days(cells),
+            places_of(column, one),
         )
 
     def __call__(self, cell: object) -> object:
@@ -98,7 +100,7 @@ class Rewriting:
             return self._day(cell)
         if self.column.kind in NUMBERS:
             return self._number(cell) if isinstance(cell, str) else cell
-        return self._word(cell)
+        return self.on_word(cell)
 
     def _day(self, cell: object) -> object:
         if isinstance(cell, date):
@@ -118,17 +120,17 @@ class Rewriting:
                 return Refusal(f"a number such as {SIGN_SHOWN[self.sign]}", MEND_SIGN)
             return number
         point, comma = number_in(cell, "point"), number_in(cell, "comma")
-        if point is not None and comma is not None and Decimal(point) != Decimal(comma):
-            places = PLACES.get(self.column.kind, 0)
-            if round(Decimal(comma), places) == Decimal(comma) and round(Decimal(point), places) == Decimal(point):
-                both = f"{Decimal(point):f} or {Decimal(comma):f}"
-                return Refusal(
-                    f"a number that can be read in one way only; this one may be {both}",
-                    "Say which sign divides decimals: `musterbook map --decimals`, or on Submissions.",
-                )
+        both = [Decimal(one) for one in (point, comma) if one is not None]
+        is_open = len(set(both)) == 2 and all(round(one, self.places) == one for one in both)
+        if is_open:
+            return Refusal(
+                f"a number that can be read in one way only; this one may be {both[0]:f} or {both[1]:f}",
+                "Say which sign divides decimals: `musterbook map --decimals`, or on Submissions.",
+            )
         return cell
 
-    def _word(self, cell: object) -> object:
+    def on_word(self, cell: object) -> object:
+        """A word as it is; a Refusal where the contract does not know it."""
         if self.known is None:
             return cell
         text = text_of(cell)
@@ -136,6 +138,11 @@ class Rewriting:
             return cell
         what = f"one of {', '.join(self.column.choices)}" if self.column.choices else "an item's code of this season"
         return Refusal(f"{what}, or a word that the mapping translates", TELL)
+
+
+def places_of(column: Column, one: Mapping) -> int:
+    """Decimals that a column's numbers have at most: packages none, but cases may be parted."""
+    return 3 if one.by_case and column.name == "packages" else PLACES.get(column.kind, 0)
 
 
 def _has_numbered_days(cells: Cells) -> bool:

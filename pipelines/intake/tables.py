@@ -239,7 +239,7 @@ def take_table(
 
 def any_filled(columns: Iterable[Cells], length: int) -> list[bool]:
     """For each row whether any of the columns holds something."""
-    filled: pa.Array = pa.array([False] * length)
+    filled: pa.Array = pa.array([False] * length, pa.bool_())
     for cells in columns:
         if not isinstance(cells, pa.Array):
             one = pa.array([not is_empty(cell) for cell in cells], pa.bool_())

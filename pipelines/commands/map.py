@@ -1,0 +1,202 @@
+"""`musterbook map`: files from elsewhere that wait, how their columns would be read, corrected and confirmed."""
+
+import getpass
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
+from pipelines.errors import Stop
+
+if TYPE_CHECKING:
+    from pipelines.book import Book
+    from pipelines.flow import Outcome
+    from pipelines.foreign import Draft, Waiting
+    from pipelines.intake.read_as import Look
+
+SHOWN = 10  # findings, held cells and rows that a terminal is shown at once
+
+
+def register(app: typer.Typer) -> None:
+    app.command("map")(map_)
+
+
+def map_(
+    which: Annotated[
+        str, typer.Argument(metavar="[FILE]", help="A waiting file, by name or number; all if left out.")
+    ] = "",
+    table: Annotated[str, typer.Option(metavar="TABLE", help="The contract's table that it is.")] = "",
+    sheet: Annotated[str | None, typer.Option(metavar="SHEET", help="The sheet that holds it.")] = None,
+    header_rows: Annotated[int, typer.Option(min=0, max=2, help="Lines of its header, 1 or 2.")] = 0,
+    column: Annotated[
+        list[str] | None, typer.Option(metavar="COLUMN=HEADER", help="Which header feeds a column; empty: none.")
+    ] = None,
+    cell: Annotated[
+        list[str] | None, typer.Option(metavar="COLUMN=B2", help="Which cell above the rows feeds a column.")
+    ] = None,
+    form: Annotated[
+        list[str] | None,
+        typer.Option(metavar="COLUMN=FORM", help="The part of a cell that counts: `{} / *`, or `Troop {}`."),
+    ] = None,
+    constant: Annotated[
+        list[str] | None, typer.Option(metavar="COLUMN=VALUE", help="What a column says in every row.")
+    ] = None,
+    value: Annotated[
+        list[str] | None, typer.Option(metavar="WORD=MEANING", help="What a word means; or COLUMN:WORD=MEANING.")
+    ] = None,
+    item: Annotated[
+        list[str] | None, typer.Option(metavar="HEADER=CODE", help="A column that holds one item's packages.")
+    ] = None,
+    dates: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ORDER", help="day-first, month-first, year-first or serial; or COLUMN=ORDER."),
+    ] = None,
+    decimals: Annotated[list[str] | None, typer.Option(metavar="SIGN", help="point or comma; or COLUMN=SIGN.")] = None,
+    by_case: Annotated[
+        bool | None, typer.Option("--by-case/--by-package", help="Packages are stated in cases.")
+    ] = None,
+    pass_over: Annotated[
+        list[str] | None, typer.Option(metavar="TEXT", help="Rows that begin so are no rows: Total, or Printed*.")
+    ] = None,
+    confirm: Annotated[bool, typer.Option("--confirm", help="Keep the mapping and try what is held again.")] = False,
+    book: BookDir = HERE,
+    as_json: Json = False,
+) -> None:
+    """Show how files from elsewhere would be read; correct it; confirm it."""
+    from pipelines import flow, foreign  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.corrections import Corrections, corrected  # noqa: PLC0415
+
+    opened = open_book(book)
+    flow.refresh(opened, getpass.getuser())
+    corrections = Corrections(
+        table, sheet, header_rows, _pairs("column", column), _pairs("cell", cell), _pairs("form", form),
+        _pairs("constant", constant), _listed("value", value), _pairs("item", item), tuple(dates or ()),
+        tuple(decimals or ()), by_case, tuple(pass_over or ()),
+    )  # fmt: skip
+    if not which:
+        if confirm or corrections != Corrections():
+            raise Stop("Name the file that this is for: `musterbook map FILE --confirm`.")
+        _list(opened, as_json=as_json)
+        return
+    known = foreign.hints(opened)
+    draft = corrected(opened, foreign.chosen(opened, which), known, corrections)
+    if confirm:
+        with progress() as tell:
+            outcomes = foreign.confirm(opened, draft, getpass.getuser(), progress=tell, on_wait=say_aside)
+        _say_confirmed(draft, outcomes, as_json=as_json)
+    else:
+        found = draft.look()
+        if as_json:
+            say_json(_for_machines(draft, found))
+        else:
+            _say_draft(draft, found)
+    if not confirm or any(one.status != "taken in" for one in outcomes if one.file_no == draft.file.file_no):
+        raise typer.Exit(HELD)
+
+
+def _pairs(option: str, given: list[str] | None) -> dict[str, str]:
+    """`COLUMN=VALUE` options; raises Stop where one has no `=`, or one name stands twice."""
+    pairs: dict[str, str] = {}
+    for name, said in _listed(option, given):
+        if name in pairs:
+            raise Stop(f"--{option} {name} is said twice: {pairs[name]} and {said}. Say one of them.")
+        pairs[name] = said
+    return pairs
+
+
+def _listed(option: str, given: list[str] | None) -> tuple[tuple[str, str], ...]:
+    for one in given or ():
+        if "=" not in one:
+            raise Stop(f'--{option} {one}: type it with an equals sign, such as --{option} "A=B".')
+    return tuple((one.rpartition("=")[0].strip(), one.rpartition("=")[2].strip()) for one in given or ())
+
+
+def _list(book: "Book", *, as_json: bool) -> None:
+    """Every file that waits, with its proposal."""
+    from pipelines import foreign  # noqa: PLC0415
+
+    files, known = foreign.waiting(book), foreign.hints(book)
+    waits = [one for one in files if not one.is_read]
+    told: list[dict[str, Any]] = []
+    for file in waits:
+        draft = foreign.drafted(book, file, known)
+        if as_json:
+            told.append(_for_machines(draft, draft.look()) if draft else {"file": file.name, "file_no": file.file_no})
+        elif draft:
+            _say_draft(draft, draft.look())
+        else:
+            say(f"{file.file_no}  {file.name}: holds nothing like a table. Look at it, and send it again.")
+    if as_json:
+        say_json(told)
+    elif not waits:
+        say("No file waits for a mapping.")
+    if waits:
+        raise typer.Exit(HELD)
+
+
+def _for_machines(draft: "Draft", found: "Look") -> dict[str, Any]:
+    return {
+        "file": draft.file.name,
+        "file_no": draft.file.file_no,
+        "sheet": draft.sheet.name,
+        "header_row": draft.head.row + 1,
+        "name": draft.name,
+        "mapping": found.mapping.model_dump(exclude_defaults=True),
+        "lines": found.lines,
+        "questions": found.questions,
+        "rows": found.rows,
+        "rows_read": found.rows_read,
+        "rows_held": found.rows_held,
+        "may_be_confirmed": found.may_be_confirmed,
+    }
+
+
+def _say_draft(draft: "Draft", found: "Look") -> None:
+    file: Waiting = draft.file
+    where = f", sheet {draft.sheet.name}" if draft.sheet.name else ""
+    say(f"{file.file_no}  {file.name}{where}: {found.mapping.of.a_row_is} ({found.mapping.table}), header in row "
+        f"{draft.head.row + 1}")  # fmt: skip
+    width = max(len(line.column) for line in found.lines)
+    for line in found.lines:
+        if not line.fed_by and not line.is_needed:
+            continue
+        shown = "; ".join(
+            was if was == now else f"{was} → {now or 'not read'}"
+            for was, now in zip(line.samples, line.read, strict=True)
+        )
+        unread = f"   {line.unread:,} cells not read" if line.unread else ""
+        say(f"    {line.column:<{width}}  ← {line.fed_by or 'nothing yet'}{f':  {shown}' if shown else ''}{unread}")
+    unused = [label for label in draft.head.labels if label not in found.used]
+    if unused:
+        listed = ", ".join(unused[:SHOWN]) + (f" and {len(unused) - SHOWN:,} more" if len(unused) > SHOWN else "")
+        say(f"    not used: {listed}")
+    if found.mapping.pass_over:
+        say(f"    rows passed over: {', '.join(found.mapping.pass_over)}")
+    say(f"    {found.rows_read:,} rows, {found.rows_held:,} of them would be held")
+    for question in found.questions:
+        choices = "; ".join(f"{way}{f' = {means}' if means else ''}" for way, means in question.choices.items())
+        say(f"    {'ask ' if question.stops else 'note'}  {question.said}{f'  ({choices})' if choices else ''}")
+    confirm = f"musterbook map {file.file_no} --confirm"
+    say(f"    Right so? `{confirm}`" if found.may_be_confirmed else "    Say what is asked, then add --confirm.")
+
+
+def _say_confirmed(draft: "Draft", outcomes: "list[Outcome]", *, as_json: bool) -> None:
+    if as_json:
+        say_json(outcomes)
+        return
+    say(f"mappings/{draft.name} is kept and used by itself for files with these headers. Tried again:")
+    waits = [one for one in outcomes if not one.rows and one.file_no != draft.file.file_no]
+    for one in outcomes:
+        if one in waits:
+            continue
+        held = f", {one.rows_held:,} of them held" if one.rows_held else ""
+        say(f"{one.name}: {one.status}{f', {one.rows:,} rows{held}' if one.rows else ''}")
+        for finding in one.findings[:SHOWN]:
+            place = " ".join(part for part in (finding.sheet, finding.cell) if part)
+            mark = "note" if finding.is_note else "mend"
+            told = f"found {finding.found}; expected {finding.expected}. {finding.how}"
+            say(f"    {mark}  {place + ': ' if place else ''}{told}")
+        if len(one.findings) > SHOWN:
+            say(f"    and {len(one.findings) - SHOWN:,} more; --json lists them all")
+    if waits:
+        say(f"{len(waits):,} other files still wait or are held: `musterbook map` lists those that wait for a mapping.")

@@ -1,0 +1,90 @@
+"""What the contract's columns are called elsewhere, in plain words of the trade and of offices.
+
+Comes in: nothing. Goes out: for each column the words that a header may use in its place, and how words are shortened.
+"""
+
+import re
+import unicodedata
+from functools import lru_cache
+
+SHORT = {
+    "no": "number", "nr": "number", "num": "number", "nbr": "number", "id": "number", "code": "number",
+    "qty": "quantity", "qnty": "quantity", "amt": "amount", "dt": "date", "ref": "reference", "doc": "document",
+    "desc": "description", "pkg": "packages", "pkgs": "packages", "package": "packages", "pcs": "pieces",
+    "ctn": "cases", "ctns": "cases", "case": "cases", "cartons": "cases", "carton": "cases", "tel": "phone",
+    "wk": "week", "ppl": "people", "reg": "registered", "txn": "transaction", "acct": "account", "addr": "address",
+}  # fmt: skip
+FILLERS = {"the", "of", "a", "an", "in", "this", "per"}
+
+NAMES: dict[str, str] = {
+    "troop": "troop, troop number, unit, unit number, group, group number, unit name",
+    "week_ending": "week ending, week end, week ended, week to, period end, period ending",
+    "prepared_by": "prepared by, filled by, author",
+    "prepared_on": "prepared on, date prepared",
+    "bank_balance": "bank balance, account balance",
+    "balance_on": "balance on, balance date",
+    "participant": "participant, participant number, member, member number, youth, youth number, seller, child, person",
+    "item": "item, item number, product, product number, article, article number, sku, variety, description, goods",
+    "packages": "packages, quantity, packs, pieces, bags, count, quantity ordered, quantity shipped, cases",
+    "received": "received, fetched, brought in",
+    "damaged": "damaged, broken, spoiled, unsaleable",
+    "on_hand": "on hand, counted, stock count, left, remaining, in stock, physical count",
+    "cash": "cash, cash taken, cash and cheques, cash collected",
+    "card": "card, card payments, electronic payments, paid by card",
+    "note": "note, notes, remark, remarks, comment, comments, memo",
+    "date": "date, day, shipped, shipped on, delivery date, pickup date, transaction date, posting date",
+    "start": "start, start time, from, opened at, begins",
+    "place": "place, location, site, venue, where, shop",
+    "amount": "amount, total, value, sum, paid, payment, payment amount, deposit amount, amount paid",
+    "slip": "slip, slip number, deposit slip, bank slip",
+    "direction": "direction, in or out, way",
+    "other_troop": "other troop, other unit, from troop, to troop, counterpart, exchanged with",
+    "goal": "goal, target, aim",
+    "level": "level, age level, section, grade, age group",
+    "leader": "leader, leader name, volunteer, contact person, contact name",
+    "email": "email, e mail, mail address, email address",
+    "phone": "phone, telephone, mobile, phone number",
+    "opened_on": "opened on, open from, starts on",
+    "closed_on": "closed on, open until, ends on",
+    "extra_rate": "extra rate, added rate, supplement",
+    "divisor": "divisor, members counted",
+    "registered_on": "registered on, registered, registration date, joined, join date, member since",
+    "left_on": "left on, leaving date, end date, departed",
+    "contact_on_file": "contact on file, caregiver contact, guardian contact, contact known",
+    "document": "document, document number, receipt, receipt number, delivery note, invoice number, voucher",
+    "kind": "kind, type, transaction type, movement, movement type, document type, what",
+    "order": "order, order number, web order, online order",
+    "placed_on": "placed on, order date, ordered on, date ordered, date placed, ordered",
+    "mode": "mode, delivery, delivery method, shipping method, method, fulfilment, order type, delivery type",
+    "state": "state, status, order status, payment status, stage",
+    "state_on": "state on, status date, last change, updated on, status since, last updated, changed on",
+    "goods_amount": "goods amount, goods, goods total, product total, merchandise, subtotal, items total, net amount",
+    "shipping_amount": "shipping amount, shipping, postage, shipping cost, freight, shipping charge",
+    "on": "on, as of, day, date, collection date, withdrawal date, debit date, due date, due on, balance date",
+    "announced_on": "announced on, notice date, notified on, announced, date of notice",
+    "reference": "reference, reference number, payment number, transaction number, adjustment number",
+    "reason": "reason, explanation, return reason, why",
+    "authorised_by": "authorised by, authorized by, approved by, agreed by",
+    "owed": "owed, balance, balance due, outstanding, amount owed, amount due, open balance",
+    "page_open": "page open, page live, published, page active, page visible",
+    "picture": "picture, image, media, photo or video",
+    "people_told": "people told, invitations, invitations sent, invites, contacts told",
+    "steps_reached": "steps reached, award step, step reached, steps",
+    "week_no": "week number, week, season week",
+    "participants": "participants, registered, members, worked by, workers, people working",
+}
+
+
+@lru_cache(maxsize=20_000)
+def words_of(label: str) -> str:
+    """A header in plain words: `OrderDate`, `order_dt.` and `Order date` are one."""
+    text = unicodedata.normalize("NFKD", re.sub(r"(?<=[a-z0-9])(?=[A-Z])", " ", label[:120]))
+    text = "".join(mark if mark.isalnum() else " " for mark in text if not unicodedata.combining(mark)).casefold()
+    words = [SHORT.get(word, word) for word in text.split()]
+    return " ".join(word for word in words if word not in FILLERS) or " ".join(words)
+
+
+def phrases_of(column: str) -> tuple[str, ...]:
+    """What a column may be called, in plain words, its own name first."""
+    listed = [column.replace("_", " "), *NAMES.get(column, "").split(", ")]
+    return tuple(dict.fromkeys(words_of(phrase) for phrase in listed if phrase))
