@@ -12,17 +12,23 @@ from pathlib import Path
 from pipelines.season import FollowUp
 
 FOLDER = Path(__file__).parent / "sql" / "5_exceptions"
-HEAD = re.compile(r"^-- (Label|Meaning): (.*?)(?=\n-- (?:Label|Meaning): |\n(?!--))", re.MULTILINE | re.DOTALL)
+HEAD = re.compile(
+    r"^-- (Label|Meaning|Asked): (.*?)(?=\n-- (?:Label|Meaning|Asked): |\n(?!--))", re.MULTILINE | re.DOTALL
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule: its label, what it means, and the thresholds of [follow_up] that it reads."""
+    """One rule: its label, what it means, and the thresholds of [follow_up] that it reads.
+
+    `is_slip`: it finds what is most likely a slip in typing, and is asked about before a week is sent.
+    """
 
     name: str
     label: str
     meaning: str
     thresholds: tuple[str, ...]
+    is_slip: bool = False
 
     def meaning_in(self, season: FollowUp) -> str:
         """The meaning with the season's own thresholds in place of their names."""
@@ -47,4 +53,4 @@ def _read(path: Path) -> Rule:
     text = path.read_text(encoding="utf-8")
     head = {name: " ".join(said.replace("\n--", " ").split()) for name, said in HEAD.findall(text)}
     used = tuple(name for name in FollowUp.model_fields if re.search(rf"\b{name}\b", text))
-    return Rule(path.stem, head["Label"], head["Meaning"], used)
+    return Rule(path.stem, head["Label"], head["Meaning"], used, "Asked" in head)

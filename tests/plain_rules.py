@@ -9,7 +9,8 @@ from datetime import timedelta
 from decimal import Decimal
 from math import ceil
 
-from oracle import NIL, RANKS, Oracle, on_day
+from oracle import NIL, RANKS, on_day
+from plain_slips import Slips
 from scipy.stats import betabinom, binom, false_discovery_control, norm
 
 CENT = Decimal("0.01")
@@ -20,7 +21,7 @@ def money(rows, *names):
     return sum((row[name] or NIL for row in rows for name in names), NIL)
 
 
-class Plain(Oracle):
+class Plain(Slips):
     """The exceptions of one season."""
 
     def __init__(self, made):
@@ -39,7 +40,7 @@ class Plain(Oracle):
             line = self.standing(troop, day)
             for rule in (
                 self.submissions, self.organisation, self.bank, self.cash, self.family_accounts, self.stock_rules,
-                self.far_too_much, self.people, self.online,
+                self.far_too_much, self.people, self.online, self.slips,
             ):  # fmt: skip
                 for (name, subject), at_stake in rule(troop, day, line).items():
                     found[name, troop, subject] = at_stake
@@ -156,11 +157,14 @@ class Plain(Oracle):
         stalls = defaultdict(list)
         for row in self.of("stalls", troop, day):
             stalls[row["week_ending"], row["date"], row["start"], row["place"]].append(row)
-        for (_week, on, start, place), rows in stalls.items():
+        known = set()
+        for (week, on, start, place), rows in sorted(stalls.items(), key=lambda pair: pair[0][0]):
             worth = sum(((r["packages"] or 0) * self.price[r["item"]] for r in rows if r["item"]), NIL)
             off = abs(worth - money(rows, "cash", "card"))
             if off >= 10:
-                parts = (str(on), start and start.isoformat("minutes"), place)
+                again = f"in the week to {week}" if (on, start, place) in known else None
+                known.add((on, start, place))
+                parts = (str(on), start and start.isoformat("minutes"), place, again)
                 found["stall_differs", " ".join(part for part in parts if part)] = off
         return found
 

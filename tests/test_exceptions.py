@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from trial import SEASON, W1, W2, W3, Trial
+from trial import FEEDS, SEASON, W1, W2, W3, Trial
 
 from pipelines import flow
 from pipelines.measures import COORDINATOR
@@ -61,8 +61,26 @@ class Case:
     troop: str = "T"
 
 
+def so_far(lines: int, later: int) -> str:
+    """Families of two weeks: `lines` lines of one package in the first, the same and more, `later`, in the second."""
+    told = [f"T-{n // 2 + 1:02} {('GLA', 'HRB')[n % 2]} 1 - - -" for n in range(later)]
+    return "\n".join([f"T {W1} {line}" for line in told[:lines]] + [f"T {W2} {line}" for line in told])
+
+
+def twice(*lines: str) -> str:
+    """The same lines of Families in two weeks."""
+    return "\n".join(f"T {week} {line}" for week in (W1, W2) for line in lines)
+
+
+def taken_by(*participants: str) -> str:
+    """A week in which each of them took one package."""
+    return "\n".join(f"T {W1} {code} GLA 1 - - -" for code in participants)
+
+
 ORDER = "online_orders"
 SUPPLIED = "D-T T GLA 2027-02-06 {} opening"
+TWO_SUPPLIED = "D-T T GLA 2027-02-06 {} opening\nD-T T HRB 2027-02-06 {} opening"
+OTHERS = "\n".join(f"{troop} {troop}-{n:02} 2026-10-01 - yes" for troop in "TU" for n in range(1, 4))
 LATER = [given(stock="T 2027-02-14 GLA - - 0\nT 2027-02-21 GLA - - 0\nT 2027-02-28 GLA - - 0")]
 CASES = [
     Case(
@@ -457,6 +475,155 @@ CASES = [
         "unregistered_seller", W1, given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 1 - - T-99 -"), "T-99", "ask", None,
         "T-99 is not on the roster and took part in the sale.",
     ),
+    Case(
+        "cases_for_packages", W1, given(supply=SUPPLIED.format(24), stock="T 2027-02-14 GLA - - 2"),
+        "GLA", "ask", "132.00",
+        "2 of Gladiolus bulbs were counted where 24 packages should be on hand: as many as there should be cases.",
+        near=[
+            given(supply=SUPPLIED.format(24), stock="T 2027-02-14 GLA - - 3"),
+            given(supply=SUPPLIED.format(12), stock="T 2027-02-14 GLA - - 1"),  # 11 packages off
+            given(supply=SUPPLIED.format(24), stock="T 2027-02-14 GLA 2 - 2"),  # it waits for the supply record
+        ],
+    ),
+    Case(
+        "cases_for_packages", W2,
+        given(stalls="T 2027-02-14 2027-02-13 09:00 Mill GLA 2 - - - -\n"
+              "T 2027-02-14 2027-02-13 09:00 Mill - - 100 44 - -"),
+        "stall 2027-02-13 09:00 Mill", "ask", "132.00",
+        "The stall at Mill on 13 February sold 2 packages and took $144.00: what they come to if they are cases.",
+        near=[
+            given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 2 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 100 43 - -"),
+            given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 1 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 72 - - -"),
+        ],
+    ),
+    Case(
+        "week_is_cumulative", W2, given(families=so_far(8, 9)), "2027-02-21", "ask", "53.00",
+        "The week to 21 February has 8 of the 8 lines of the weeks before again, each as large or larger: 8 packages "
+        "may be counted twice.",
+        near=[
+            (W1, given(families=so_far(8, 9))),
+            given(families=so_far(7, 8)),
+            given(families=so_far(8, 8)),  # not larger than the weeks before
+            given(families=so_far(8, 9).replace("T 2027-02-21 T-02 GLA 1", "T 2027-02-21 T-02 GLA 0")),
+        ],
+    ),
+    Case(
+        "week_sent_again", W2, given(families=twice("T-01 GLA 1 - - -", "T-01 HRB 1 - - -", "T-01 - - 5.00 - -")),
+        "2027-02-21", "ask", "13.25",
+        "Families of the week to 21 February is the same as of the week to 14 February: 2 packages may be counted "
+        "twice.",
+        near=[
+            given(families=twice("T-01 GLA 2 - - -", "T-01 - - 5.00 - -")),
+            given(families=twice("T-01 GLA 1 - - -", "T-01 HRB 1 - - -", "T-01 - - 5.00 - -")
+                  + "\nT 2027-02-21 T-02 - - 1.00 - -"),
+        ],
+    ),
+    Case(
+        "week_sent_again", W2,
+        given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 2 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 12 - - -\n"
+              "T 2027-02-21 2027-02-13 - Mill GLA 2 - - - -\nT 2027-02-21 2027-02-13 - Mill - - 12 - - -"),
+        "2027-02-21", "ask", "12.00",
+        "1 stall of the week to 21 February stood already in the week to 14 February: 2 packages may be counted twice.",
+        near=[given(
+            stalls="T 2027-02-14 2027-02-13 - Mill GLA 2 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 12 - - -\n"
+            "T 2027-02-21 2027-02-13 - Mill GLA 2 - - - -\nT 2027-02-21 2027-02-13 - Mill - - 11 - - -",
+        )],
+    ),
+    Case(
+        "decimal_slip", W1,
+        given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 1 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 60 - - -"),
+        "stall 2027-02-13 Mill", "ask", "54.00",
+        "The stall on 13 February took $60.00 in cash, where $6.00 is what its packages make.",
+        near=[
+            given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 1 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 61 - - -"),
+            given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 10 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 50 10 - -"),
+        ],
+    ),
+    Case(  # of two amounts one slipped, the other way
+        "decimal_slip", W1,
+        given(stalls="T 2027-02-14 2027-02-13 - Mill GLA 11 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 6 0.60 - -"),
+        "stall 2027-02-13 Mill", "ask", "59.40",
+        "The stall on 13 February took $0.60 by card, where $60.00 is what its packages make.",
+        near=[given(
+            stalls="T 2027-02-14 2027-02-13 - Mill GLA 11 - - - -\nT 2027-02-14 2027-02-13 - Mill - - 6 0.61 - -"
+        )],
+    ),
+    Case(  # the week's own packages, and what was owed before
+        "decimal_slip", W2,
+        given(families="T 2027-02-14 T-01 GLA 1 - - -\nT 2027-02-21 T-01 GLA 1 - - -\nT 2027-02-21 T-01 - - 120 - -"),
+        "2027-02-21 T-01", "ask", "108.00",
+        "T-01 handed in $120.00 in the week to 21 February, where $12.00 would fit.",
+        near=[
+            (W1, given(families="T 2027-02-14 T-01 GLA 1 - - -\nT 2027-02-21 T-01 - - 60 - -")),
+            given(families="T 2027-02-21 T-01 GLA 2 - - -\nT 2027-02-21 T-01 - - 121 - -"),
+            given(families="T 2027-02-21 T-01 GLA 20 - - -\nT 2027-02-21 T-01 - - 12 - -"),  # it paid a part
+        ],
+    ),
+    Case(
+        "decimal_slip", W1,
+        given(families="T 2027-02-14 T-01 - - 6 - -", banked="T 2027-02-14 2027-02-12 600 S1 -"),
+        "deposit 2027-02-12 S1", "ask", "594.00",
+        "The deposit of 12 February is $600.00, where $6.00 of cash waited to be banked.",
+        near=[
+            given(families="T 2027-02-14 T-01 - - 6 - -", banked="T 2027-02-14 2027-02-12 601 S1 -"),
+            given(families="T 2027-02-14 T-01 - - 5 - -", banked="T 2027-02-14 2027-02-12 50 S1 -"),  # $45.00 apart
+        ],
+    ),
+    Case(
+        "columns_swapped", W1,
+        given(supply=TWO_SUPPLIED.format(18, 12), stock="T 2027-02-14 GLA - - 12\nT 2027-02-14 HRB - - 18"),
+        "GLA and HRB", "ask", "36.00",
+        "6 packages of Gladiolus bulbs seem to be missing and as many of Kitchen herb kit too many: both fit if the "
+        "two are swapped on Stock.",
+        near=[
+            given(supply=TWO_SUPPLIED.format(17, 12), stock="T 2027-02-14 GLA - - 12\nT 2027-02-14 HRB - - 17"),
+            given(supply=TWO_SUPPLIED.format(18, 12), stock="T 2027-02-14 GLA - - 12\nT 2027-02-14 HRB - - 17"),
+            given(supply=TWO_SUPPLIED.format(24, 12), stock="T 2027-02-14 GLA - - 18\nT 2027-02-14 HRB - - 18"),
+        ],
+    ),
+    Case(
+        "columns_swapped", W1,
+        given(
+            supply=TWO_SUPPLIED.format(30, 24), stock="T 2027-02-14 GLA - - 22\nT 2027-02-14 HRB - - 22",
+            families="T 2027-02-14 T-01 GLA 2 - - -\nT 2027-02-14 T-01 HRB 8 - - -",
+        ), "GLA and HRB", "ask", "36.00",
+        "6 packages of Gladiolus bulbs seem to be missing and as many of Kitchen herb kit too many: both fit if the "
+        "two are swapped on Families.",
+        near=[given(
+            supply=TWO_SUPPLIED.format(30, 23), stock="T 2027-02-14 GLA - - 22\nT 2027-02-14 HRB - - 22",
+            families="T 2027-02-14 T-01 GLA 2 - - -\nT 2027-02-14 T-01 HRB 7 - - -",
+        )],
+    ),
+    Case(
+        "columns_swapped", W2, given(stock="T 2027-02-14 GLA - 6 5"), "2027-02-14 GLA", "ask", "36.00",
+        "6 packages of Gladiolus bulbs are damaged in the week to 14 February and 5 on hand.",
+        near=[
+            given(stock="T 2027-02-14 GLA - 6 6"),
+            given(stock="T 2027-02-14 GLA - 5 0"),
+            given(stock="T 2027-02-14 GLA - 6 -"),
+        ],
+    ),
+    Case(
+        "columns_swapped", W2,
+        given(families="T 2027-02-14 T-01 - - 5 30 -", banked="T 2027-02-14 2027-02-12 20 S1 -\nT 2027-02-14 "
+              "2027-02-13 10 S2 -"),
+        "2027-02-14 cash and card", "ask", "30.00",
+        "$30.00 was banked in the week to 14 February: just what it took by card, and not the $5.00 of cash.",
+        near=[
+            given(families="T 2027-02-14 T-01 - - 5.01 30 -", banked="T 2027-02-14 2027-02-12 30 S1 -"),
+            given(families="T 2027-02-14 T-01 - - 5 30 -", banked="T 2027-02-14 2027-02-12 29 S1 -"),
+        ],
+    ),
+    Case(
+        "another_troops_file", W2, given(roster=OTHERS, families=taken_by("U-01", "U-02", "U-03", "T-01", "T-02")),
+        "2027-02-14 U", "ask", None,
+        "3 participants in the week to 14 February are on the roster of troop U, and 2 on this troop's own.",
+        near=[
+            given(roster=OTHERS, families=taken_by("U-01", "U-02")),
+            given(roster=OTHERS, families=taken_by("U-01", "U-02", "U-03", "T-01", "T-02", "T-03")),
+            given(roster=OTHERS + "\nT U-03 2026-09-01 2026-10-01 yes", families=taken_by("U-01", "U-02", "U-03")),
+        ],
+    ),
 ]  # fmt: skip
 ELSEWHERE = {  # rules whose cases need several files, or a whole area
     "submission_late", "submission_held", "submission_lower", "few_taking_part", "average_out_of_line", "promise_broken"
@@ -649,6 +816,29 @@ def test_a_late_submission(trial: Trial) -> None:
 def test_a_backlog_taken_in_at_once_is_not_late(trial: Trial) -> None:
     trial.send(stock=STOCK + "0417 2027-02-14 GLA - - 3\n0031 2027-02-14 GLA - - 3\n0417 2027-02-21 GLA - - 3")
     assert not rows(trial, "submission_late", W2)
+
+
+def test_counts_that_are_another_troops(new_trial: Callable[..., Trial]) -> None:
+    """Both counts are far off and what troop 0031 has on hand; with one of them a package apart nothing is asked."""
+
+    def asked(second: int) -> list[Row]:
+        trial = new_trial(SEASON + "\n[follow_up]\nanother_from_items = 2\n")
+        trial.send(
+            **FEEDS,
+            supply=HEADERS["supply"] + "\nD1 0417 GLA 2027-02-06 30 opening\nD1 0417 HRB 2027-02-06 20 opening\n"
+            "D2 0031 GLA 2027-02-06 12 opening\nD2 0031 HRB 2027-02-06 7 opening",
+            stock=STOCK + f"0417 2027-02-14 GLA - - 12\n0417 2027-02-14 HRB - - {second}",
+        )
+        return rows(trial, "another_troops_file", W1)
+
+    (row,) = asked(7)
+    assert (row["troop"], row["subject"], row["at_stake"]) == ("0417", "2027-02-14 0031 counts", None)
+    assert row["what"] == (
+        "All 2 counts of the week to 14 February are what troop 0031 has on hand, and not what this troop should have."
+    )
+    assert [piece["cell"] for piece in row["evidence"]] == ["F2", "F3"]
+    assert "0031" not in row["ask"]  # what is asked of a leader tells nothing of other troops
+    assert not asked(8)
 
 
 # Rules that need an area

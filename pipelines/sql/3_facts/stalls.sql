@@ -5,7 +5,8 @@ select
     coalesce(sum(s.packages * i.price), 0)::decimal(18, 2) as sold_value,
     coalesce(sum(s.cash), 0)::decimal(18, 2) as cash,
     coalesce(sum(s.card), 0)::decimal(18, 2) as card,
-    min(s.file_no) as file_no, min(s.sheet) as sheet, min(s.row_no) as row_no
+    min(s.file_no) as file_no, min(s.sheet) as sheet, min(s.row_no) as row_no,
+    coalesce(min(s.row_no) filter (s.cash <> 0 or s.card <> 0), min(s.row_no)) as money_row_no
 from accepted.stalls s
 left join season.items i on i.code = s.item
 where s.date is not null

@@ -37,3 +37,8 @@ create or replace macro said.finding(file_no, sheet, cell, says) as
         item := null::varchar, cell := nullif(cell, '')::varchar, says := says::varchar, amount := null::decimal(18, 2),
         packages := null::integer
     );
+-- Whether an amount, ten or a hundred times too large, explains that a sum is over what it should come to; both ways:
+-- or that it is short of it.
+create or replace macro said.slipped(amount, over, both_ways) as
+    amount > 0 and (over * 10 = amount * 9 or over * 100 = amount * 99
+        or (both_ways and (-over = amount * 9 or -over = amount * 99)));

@@ -15,22 +15,18 @@ with cash as (
     where cash <> 0
 ),
 weeks as (
-    select troop, week_ending, coalesce(sum(cash) filter (cash > 0), 0) as came, -coalesce(sum(cash) filter (cash < 0), 0) as went
-    from cash
-    group by all
-),
-deposits as (
-    select troop, week_ending, sum(amount) as banked from accepted.banked group by all
+    select troop, week_ending, greatest(cash, 0) as came, -least(cash, 0) as went, 0 as banked from cash
+    union all
+    select troop, week_ending, 0, 0, amount from accepted.banked where amount is not null
 ),
 sums as (
-    select d.as_of, t.troop,
-        coalesce((select sum(w.came) from weeks w where w.troop = t.troop and w.week_ending <= d.as_of - f.bank_within_days), 0)
-            as old_cash,
-        coalesce((select sum(w.went) from weeks w where w.troop = t.troop and w.week_ending <= d.as_of), 0) as went,
-        coalesce((select sum(b.banked) from deposits b where b.troop = t.troop and b.week_ending <= d.as_of), 0) as banked
+    select
+        d.as_of, w.troop, coalesce(sum(w.came) filter (w.week_ending <= d.as_of - f.bank_within_days), 0) as old_cash,
+        sum(w.went) as went, sum(w.banked) as banked
     from chosen.days d
-    cross join (select distinct troop from cash) t
     cross join season.thresholds f
+    join weeks w on w.week_ending <= d.as_of
+    group by d.as_of, w.troop
 ),
 tripped as (
     select s.*, s.went + s.banked as taken_off

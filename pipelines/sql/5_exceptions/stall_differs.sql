@@ -4,7 +4,8 @@
 -- Meaning: The money a stall took differs from its packages' value by stall_from or more. At stake is the difference.
 -- Stays until it is settled or the week is sent again.
 with off as (
-    select s.*, s.sold_value - s.cash - s.card as short, sign(s.sold_value - s.cash - s.card) as side
+    select s.*, s.sold_value - s.cash - s.card as short, sign(s.sold_value - s.cash - s.card) as side,
+        row_number() over (partition by s.troop, s.date, s.start, s.place order by s.week_ending) as nth
     from facts.stalls s
     cross join season.thresholds f
     where abs(s.sold_value - s.cash - s.card) >= f.stall_from
@@ -35,7 +36,8 @@ evidence as (
     group by all
 )
 select
-    d.as_of, o.troop, concat_ws(' ', o.date::varchar, left(o.start::varchar, 5), o.place) as subject,
+    d.as_of, o.troop, concat_ws(' ', o.date::varchar, left(o.start::varchar, 5), o.place,
+        case when o.nth > 1 then 'in the week to ' || o.week_ending end) as subject,
     case when o.side > 0 then 'ask' else 'watch' end as severity, 'cash' as about, abs(o.short) as at_stake,
     null as packages, null as met,
     'The stall' || coalesce(' at ' || o.place, '') || ' on ' || said.day(o.date) || ' took '
