@@ -1,4 +1,5 @@
-"""Columns that the form carries beside the contract's to help whoever fills it in; nothing in them is ever counted.
+"""Columns that the form carries beside the contract's to help whoever fills it in, and the sheet that a marked-up copy
+has in front; nothing in them is ever counted.
 
 Comes in: a sheet and a header. Goes out: whether the header is one of these. They are passed over without a word,
 any other unknown header is told or refused.
@@ -8,6 +9,7 @@ from functools import cache
 
 from pipelines.contract import fold
 
+TO_MEND = "To mend"  # a marked-up copy that is mended and sent back carries this sheet along
 HELPS: dict[str, tuple[str, ...]] = {
     "stock": (
         "Title", "Price", "Last count", "Of week to", "Was there before", "Supplied this week", "Should be on hand",

@@ -1,7 +1,7 @@
 """Findings as a volunteer is told them: the same fault in many cells is one line, with what to type instead.
 
-Comes in: findings, cell by cell. Goes out: Lines. The screens, the terminal, the text to send back and the marked-up
-copy all say findings through here.
+Comes in: findings, cell by cell. Goes out: Lines, and Questions beside them. The screens, the terminal, the text to
+send back and the marked-up copy all say findings through here.
 """
 
 import re
@@ -34,6 +34,22 @@ class Line:
         """All of it but where, in one line of plain text."""
         expected = f"; expected {self.expected}" if self.expected else ""
         return f"found {self.found}{expected}. {self.how}".strip()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A likely slip that is asked about: what is asked, and the cells it rests on, each as (sheet, cell)."""
+
+    asked: str
+    places: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def where(self) -> str:
+        """The cells as a person names them: `Families, B4 to B9; Stock, D3`."""
+        by_sheet: dict[str, list[str]] = {}
+        for sheet, cell in self.places:
+            by_sheet.setdefault(sheet, []).append(cell)
+        return "; ".join(", ".join(p for p in (sheet, span(cells)) if p) for sheet, cells in by_sheet.items())
 
 
 def lines(findings: Iterable[Finding]) -> list[Line]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
-from pipelines.form_columns import is_help
+from pipelines.form_columns import TO_MEND, is_help
 from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, unknown_header
 from pipelines.intake.wire import column_letters as letter
 from pipelines.records import Finding, Sheet
@@ -172,7 +172,11 @@ def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]
     for sheet in sheets:
         name = fold(sheet.name)
         if name not in names:
-            if not sheet.is_hidden and any(not is_empty(cell) for row in sheet.rows or [] for cell in row):
+            if (
+                not sheet.is_hidden
+                and name != fold(TO_MEND)
+                and any(not is_empty(cell) for row in sheet.rows or [] for cell in row)
+            ):
                 how = "This sheet was passed over."
                 yield Finding(sheet.name, "", f"a sheet named {sheet.name}", "the contract's sheets", how, is_note=True)
         elif name in own:
