@@ -21,7 +21,7 @@ import polars as pl
 import pyarrow as pa
 
 from dashboard.postbox import Postbox
-from pipelines import drafts, flow, follow_up, warehouse
+from pipelines import drafts, flow, follow_up, foreign, warehouse
 from pipelines.access import Access
 from pipelines.book import Book
 from pipelines.care import keep_until
@@ -31,6 +31,8 @@ from pipelines.drafts import Draft
 from pipelines.errors import NotABook, Stop
 from pipelines.flow import Outcome
 from pipelines.follow_up import Entry
+from pipelines.foreign import Draft as ForeignDraft
+from pipelines.foreign import Waiting
 from pipelines.formulas import Scope
 from pipelines.measures import Evident, Fact, Figures, Relation, Viewer
 from pipelines.preview import Preview, preview
@@ -340,6 +342,41 @@ def take_in(paths: list[Any]) -> list[Outcome]:
         raise Stop("Files of any kind are taken in by the coordinator. Send your own troop's week on its own screen.")
     note("files sent", ", ".join(Path(path).name for path in paths))
     return flow.ingest(book(), paths, who.name)
+
+
+def foreign_files() -> list[Waiting]:
+    """The files that wait for a mapping; raises Stop for anybody but the coordinator."""
+    _coordinator()
+    return [one for one in foreign.waiting(book()) if not one.is_read]
+
+
+def foreign_draft(
+    file: Waiting, table: str = "", sheet: str | None = None, header_rows: int = 0
+) -> ForeignDraft | None:
+    """The mapping proposed for a waiting file, read once for each published state."""
+    _coordinator()
+    return _drafted(book().current_snapshot(), file, table, sheet, header_rows)
+
+
+@lru_cache(16)
+def _drafted(_snapshot: Path, file: Waiting, table: str, sheet: str | None, header_rows: int) -> ForeignDraft | None:
+    known = foreign.hints(book())
+    return foreign.drafted(book(), file, known, table=table, sheet=sheet, header_rows=header_rows)
+
+
+def confirm_mapping(draft: ForeignDraft) -> list[Outcome]:
+    """Keeps a mapping on behalf of the coordinator and tries again what is held; raises Stop."""
+    who = _coordinator()
+    note("mapping confirmed", f"{draft.name} for {draft.file.name}")
+    return foreign.confirm(book(), draft, who)
+
+
+def _coordinator() -> str:
+    """The name of whoever asks, where it is the coordinator; raises Stop for anybody else."""
+    who = viewer()
+    if who.troops is not None:
+        raise Stop("How files from elsewhere are read is the coordinator's to say.")
+    return who.name
 
 
 def write_down(entries: list[Entry]) -> int:

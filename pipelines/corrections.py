@@ -38,6 +38,11 @@ def corrected(book: Book, file: Waiting, known: Hints, said: Corrections) -> Dra
     draft = drafted(book, file, known, table=said.table, sheet=said.sheet, header_rows=said.header_rows)
     if draft is None:
         raise Stop(f"{file.name} holds nothing like a table.")
+    return with_corrections(draft, said)
+
+
+def with_corrections(draft: Draft, said: Corrections) -> Draft:
+    """A draft with what a person said of it; raises Stop where that makes no sense."""
     stated = {**draft.stated, **({"table": said.table} if said.table else {})}
     stated |= _fed_anew(stated, said)
     for key, ways in (("dates", said.dates), ("decimals", said.decimals)):

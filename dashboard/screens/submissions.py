@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import queries, tables, words
+from dashboard import foreign, queries, tables, words
 from dashboard.queries import Readings, Row
 from pipelines.errors import Stop
 
@@ -222,6 +222,7 @@ def show() -> None:
     else:
         st.markdown("#### This book is empty. Drop the troops list, the roster and the first submissions here.")
     drop()
+    foreign.show()
     held_list(read, held)
     if read.rows("submissions"):
         st.subheader("What came in, by troop and week", anchor=False)
