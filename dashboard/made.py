@@ -15,10 +15,13 @@ from pipelines.formulas import Scope
 from pipelines.glossary import Measure, Unit, measure
 from pipelines.terms import Traced
 from pipelines.tracing import PART_OF, measures_of
+from pipelines.tracing_area import MEASURES, AreaScope
 
 ASK = "How is this made?"
 MOST_CELLS = 300
-SCOPES: dict[str, Scope] = {"standing": "standing", "items": "items", "families": "families"}
+MOST_LINES = 12
+SHOWS_IT = "shows it"  # of a cell that is not added up, such as a name or a rate
+NAMES_A_ROW = ("as_of", "troop", "item", "participant", "due_on")
 Row = dict[str, Any]
 Figure = tuple[str, str]  # relation and name of a measure
 
@@ -33,7 +36,7 @@ def shown(value: Any, unit: Unit) -> str:
         return words.number(value, 1)
     match unit:
         case "share":
-            told = words.percent(value)
+            told = words.percent(float(value))
         case "date":
             told = words.day(value)
         case "yes or no":
@@ -45,8 +48,8 @@ def shown(value: Any, unit: Unit) -> str:
     return told
 
 
-def explain(relation: str, name: str, row: Row) -> None:
-    """A measure's meaning, what it divides by, its terms with their values, and its caution."""
+def explain(relation: str, name: str, row: Row, key: str = "") -> None:
+    """A measure's meaning, what it divides by, its terms with their values, its caution, and the cells behind it."""
     told = measure(relation, name)
     st.markdown(f"{words.bold(told.label)}: {words.plain(told.meaning)}")
     if told.divides_by:
@@ -56,18 +59,57 @@ def explain(relation: str, name: str, row: Row) -> None:
         st.markdown("\n".join(["| | |", "|:--|--:|", *lines]))
     if told.caution:
         st.caption(words.plain(told.caution))
-    _cells(relation, name, row)
+    if relation in MEASURES:
+        _troops(relation, name, row, key)
+    elif row.get("troop") and relation in PART_OF:
+        is_step = relation == "standing" and name not in measures_of("standing")
+        _cells("steps" if is_step else relation, name, row, key)
 
 
-def _cells(relation: str, name: str, row: Row) -> None:
+def _cells(scope: Scope, name: str, row: Row, key: str) -> None:
     """The cells behind a troop's figure, once somebody asks: file, cell, what it says, what it counts as."""
-    troop, scope = row.get("troop"), SCOPES.get(relation)
-    if not troop or scope is None or name not in measures_of(scope):
+    if name not in measures_of(scope):
         return
     part = str(row.get(PART_OF[scope], "")) if PART_OF[scope] else ""
-    if not st.toggle("Show the cells behind it", key=f"cells_{relation}_{name}_{part}"):
+    if st.toggle("Show the cells behind it", key=f"cells_{scope}_{name}_{part}{key}"):
+        _listed(queries.now().traced(scope, name, row["troop"], part, row.get("as_of")))
+
+
+def _troops(scope: AreaScope, name: str, row: Row, key: str) -> None:
+    """The troops' figures behind one of the area, once the coordinator asks; of a troop chosen, the cells."""
+    read, item = queries.now(), row.get("item", "")
+    if name not in MEASURES[scope] or read.viewer.troops is not None:
         return
-    lines = list(dict.fromkeys(_lines(queries.now().traced(scope, name, troop, part))))
+    if not st.toggle("Show the troops behind it", key=f"troops_{scope}_{name}_{item}{key}"):
+        return
+    lines = list(_stated(read.traced_area(scope, name, item, as_of=row.get("as_of"))))
+    if not lines:
+        st.caption("No troop counts in it.")
+        return
+    st.dataframe(
+        pl.DataFrame(lines, schema=("Counts in", "Of", "Counts as"), orient="row"),
+        hide_index=True, height="content" if len(lines) < MOST_LINES else 400, alt="The troops behind it",
+    )  # fmt: skip
+    troops = [one["troop"] for one in read.rows("standing", row.get("as_of"))]
+    chosen = st.selectbox(
+        "The cells of a troop", troops, index=None, placeholder="Choose a troop", width=230,
+        key=f"troop_of_{scope}_{name}_{item}{key}",
+    )  # fmt: skip
+    if chosen:
+        _listed(read.traced_area(scope, name, item, chosen, row.get("as_of")))
+
+
+def _stated(traced: Traced, sign: int = 1, counts_in: str = "") -> Iterator[tuple[str, str, str]]:
+    """The figures that a figure of the area is made from: the term they count in, whose, how much."""
+    if not traced.terms:
+        yield counts_in, traced.label, shown(sign * traced.value if traced.unit != "code" else 1, traced.unit)
+    for its_sign, term in traced.terms:
+        yield from _stated(term, sign * its_sign, traced.label)
+
+
+def _listed(traced: Traced) -> None:
+    """All cells of a figure."""
+    lines = list(dict.fromkeys(_lines(traced)))
     if not lines:
         st.caption("No cell of any file counts in it.")
         return
@@ -80,7 +122,7 @@ def _cells(relation: str, name: str, row: Row) -> None:
 def _lines(traced: Traced, sign: int = 1) -> Iterator[tuple[str, ...]]:
     """Every cell of a figure with the term it counts in; of a term that is taken off it counts below nothing."""
     for cell in traced.cells:
-        counts = shown(sign * cell.counted, traced.unit)
+        counts = shown(sign * cell.counted, traced.unit) if traced.how == "cells" else SHOWS_IT
         yield traced.label, cell.file, f"{cell.sheet} {cell.cell}".strip(), str(cell.value), counts
     for its_sign, term in traced.terms:
         yield from _lines(term, sign * its_sign)
@@ -113,9 +155,14 @@ def figures(chosen: Sequence[Figure], row: Row, *, notes: dict[str, str] | None 
                     explain(relation, name, row)
 
 
-def columns_made(relation: str, names: Sequence[str]) -> None:
-    """The definitions of a table's or a picture's columns, folded."""
+def columns_made(relation: str, names: Sequence[str], rows: Sequence[Row] = (), key: str = "") -> None:
+    """The definitions of a table's or a picture's columns, folded; of `rows` each figure can be traced to its cells.
+
+    `key`: tells two tables of one relation on one screen apart.
+    """
     with st.expander("How are these figures made?"):
+        if rows:
+            _one(relation, names, rows, f"{relation}_{key}")
         for name in names:
             told = measure(relation, name)
             parts = [told.meaning]
@@ -130,3 +177,32 @@ def columns_made(relation: str, names: Sequence[str]) -> None:
             if told.caution:
                 parts.append(told.caution)
             st.markdown(f"- {words.bold(told.label)}: {words.plain(' '.join(parts))}")
+
+
+def _one(relation: str, names: Sequence[str], rows: Sequence[Row], key: str) -> None:
+    """One figure of a table, chosen by its column and its row, explained down to the cells."""
+    labels = {name: measure(relation, name).label for name in names}
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        name = st.selectbox(
+            "One figure", names, index=None, placeholder="Choose a column", key=f"figure_{key}", width=230,
+            format_func=labels.__getitem__,
+        )  # fmt: skip
+        row: Row | None = rows[0]
+        if len(rows) > 1:
+            varies = [one for one in NAMES_A_ROW if len({row.get(one) for row in rows}) > 1]
+            told = {place: _row_named(row, varies) for place, row in enumerate(rows)}
+            place = st.selectbox(
+                "Of", list(told), index=None, placeholder="Choose a row", key=f"of_{key}", width=230,
+                format_func=told.__getitem__,
+            )  # fmt: skip
+            row = None if place is None else rows[place]
+    if name and row:
+        st.markdown(f"{words.bold(labels[name])}: {words.bold(shown(row.get(name), measure(relation, name).unit))}")
+        explain(relation, name, row, f"_{key}")
+
+
+def _row_named(row: Row, varies: Sequence[str]) -> str:
+    """What tells a row from the others."""
+    return " ".join(
+        words.day(row[name]) if name in ("as_of", "due_on") else str(row[name]) for name in varies if row.get(name)
+    )

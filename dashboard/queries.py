@@ -41,6 +41,7 @@ from pipelines.records import Sheet
 from pipelines.season import Season
 from pipelines.terms import Traced
 from pipelines.tracing import trace
+from pipelines.tracing_area import AreaScope, AreaTracer
 from pipelines.warehouse import Connection
 
 MOST_ENTRIES = 4000  # readings kept of one snapshot: those of 200 leaders
@@ -80,6 +81,9 @@ def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
     figures = Figures(con, who)
     if what == "trace":
         return trace(figures, *asked)
+    if what == "trace_area":
+        relation, name, as_of, item, troop = asked
+        return AreaTracer(figures, as_of, of_troop=troop).of(relation, name, item)
     found = getattr(figures, what)(*asked)
     return tuple(found) if isinstance(found, list) else found
 
@@ -187,9 +191,15 @@ class Readings:
     def _read(self, what: str, *asked: Any) -> Any:
         return self._snapshot.read(self.viewer, what, *asked)
 
-    def traced(self, relation: Scope, measure: str, troop: str, part: str = "") -> Traced:
+    def traced(self, relation: Scope, measure: str, troop: str, part: str = "", as_of: date | None = None) -> Traced:
         """How a figure of a troop is made, down to the cells; raises Stop where it cannot be traced."""
-        return cast(Traced, self._read("trace", relation, measure, self.as_of, troop, part))
+        return cast(Traced, self._read("trace", relation, measure, as_of or self.as_of, troop, part))
+
+    def traced_area(
+        self, relation: AreaScope, measure: str, item: str = "", troop: str = "", as_of: date | None = None
+    ) -> Traced:
+        """How a figure of the area is made from the troops', and of one `troop` from its cells; the coordinator's."""
+        return cast(Traced, self._read("trace_area", relation, measure, as_of or self.as_of, item, troop))
 
     def days(self) -> tuple[date, ...]:
         """The ends of the weeks that are published, oldest first."""

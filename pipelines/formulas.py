@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Literal
 
 from pipelines.evidence import Evidence, Row
-from pipelines.glossary import RELATIONS, Measure, Unit
+from pipelines.glossary import Measure, Unit, measure
 from pipelines.terms import Cell, Traced, combined, of_cells, total
 
 OUT = {"hand_out": 1, "bring_back": 1}
@@ -80,7 +80,7 @@ ONLY: dict[tuple[str, str], tuple[Part, ...]] = {  # what a name means in one re
     ("families", "charged"): (TAKEN,),
     ("families", "paid_online"): (Part("Online orders that the participant delivers", BY_HAND),),
 }
-Scope = Literal["standing", "items", "families"]
+Scope = Literal["standing", "items", "families", "steps", "dues"]
 
 
 class Formulas:
@@ -100,8 +100,7 @@ class Formulas:
         return self._made[key]
 
     def _told(self, relation: Scope, name: str) -> Measure:
-        own = RELATIONS[relation]
-        return own[name] if name in own else RELATIONS["standing"][name]
+        return measure(relation, name)
 
     def _make(self, relation: Scope, name: str, told: Measure, day: date, part: str) -> Traced:
         parts = ONLY.get((relation, name)) or PARTS.get(name)
@@ -121,7 +120,7 @@ class Formulas:
 
     def within(self, relation: Scope, part: str) -> Callable[[Row], bool]:
         """Whether an entry is of the item or participant asked for."""
-        column = {"standing": "", "items": "item", "families": "participant"}[relation]
+        column = {"items": "item", "families": "participant"}.get(relation, "")
         return (lambda row: row[column] == part) if column else (lambda _row: True)
 
     def parts(

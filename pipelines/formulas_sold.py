@@ -27,6 +27,8 @@ from pipelines.formulas import (
 from pipelines.glossary import Unit
 from pipelines.terms import Cell, Traced, combined, not_below_0, of_cells, picked, stated, total
 
+RECENT = "Weeks submitted, the last three at most"
+
 
 class SoldFormulas(Formulas):
     """The measures of one troop, but for due dates and ages."""
@@ -106,6 +108,10 @@ class SoldFormulas(Formulas):
     def _recent_weeks(self, day: date) -> list[date]:
         return [row["week_ending"] for row in self.evidence.rows("submitted") if row["week_ending"] <= day][-3:]
 
+    def recent_weeks(self, day: date) -> Traced:
+        """How many of the weeks up to a day count as lately."""
+        return stated(RECENT, "weeks", Decimal(len(self._recent_weeks(day))))
+
     def _items_recent_sold(self, day: date, part: str) -> Traced:
         weeks = self._recent_weeks(day)
         within: Callable[[Row], bool] = lambda row: row["item"] == part and row["on_day"] in weeks  # noqa: E731
@@ -114,7 +120,7 @@ class SoldFormulas(Formulas):
     def _items_weeks_of_supply(self, day: date, part: str) -> Traced:
         if not self.evidence.items[part]["is_stocked"]:
             return stated("Weeks of supply", "weeks", None, note="Troops do not hold this item.")
-        weeks = stated("Weeks submitted, the last three at most", "weeks", Decimal(len(self._recent_weeks(day))))
+        weeks = self.recent_weeks(day)
         on_hand, sold = (self.of("items", name, day, part) for name in ("on_hand_or_expected", "recent_sold"))
         times = combined("product", "On hand, times the weeks", "packages", on_hand, weeks)
         return combined("quotient", "Weeks of supply", "weeks", times, sold)

@@ -27,6 +27,8 @@ Relation = Literal[
     "item_totals",
     "comparisons",
     "against_the_world",
+    "posted_orders",
+    "recent_sales",
     "exceptions",
 ]
 SORTED_BY: dict[Relation, str] = {
@@ -41,6 +43,8 @@ SORTED_BY: dict[Relation, str] = {
     "area": "week_no",
     "item_totals": "item_no",
     "comparisons": "troop, measure",
+    "posted_orders": 'troop, "order"',
+    "recent_sales": "troop, item",
     "exceptions": "rule, troop, subject",
     "against_the_world": "troop, about, item",
 }
@@ -85,7 +89,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 
 Evident = Literal[
     "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops",
-    "postings", "measured", "statement_lines",
+    "postings", "measured", "statement_lines", "families", "goals", "pages", "order_spans", "last_season",
 ]  # fmt: skip
 PLACE = "file_no, sheet, row_no"
 EVIDENT: dict[
@@ -101,6 +105,11 @@ EVIDENT: dict[
     "stock": ("accepted.stock", "week_ending", PLACE),
     "submitted": ("facts.submitted", "week_ending", "unit_no"),
     "troops": ("accepted.troops", "date '2000-01-01'", PLACE),  # whatever the day
+    "families": ("accepted.families", "week_ending", PLACE),
+    "goals": ("accepted.goals", "week_ending", PLACE),
+    "pages": ("accepted.pages", '"on"', PLACE),
+    "order_spans": ("facts.order_spans", "from_on", PLACE),
+    "last_season": ("accepted.last_season", "date '2000-01-01'", PLACE),  # whatever the day
     "postings": ("ledger.postings", "on_day", f"troop, {PLACE}, kind, account, item, participant, reference"),
     "measured": ("ledger.measured", "as_of", "troop, account, part"),
     "statement_lines": ("ledger.statement_lines", "on_day", "troop, party, kind, reference"),

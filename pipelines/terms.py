@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import sqrt
+from statistics import median
 from typing import Any, Literal
 
 from pipelines.glossary import Unit
@@ -21,6 +22,7 @@ How = Literal[
     "people",  # how many its terms are
     "picked",  # what its one cell says
     "stated",  # what is so, with the cells that show it
+    "median",  # the middle one of its terms, or the mean of the two in the middle
     "lower limit",  # of the share of two terms, Wilson's score interval at 95 %
     "upper limit",
 ]
@@ -108,11 +110,14 @@ def worked_out(traced: Traced) -> Any:
 
 
 def _worked_out(traced: Traced, terms: list[Any]) -> Any:
+    value: Any
     match traced.how:
         case "cells":
             value = sum((cell.counted for cell in traced.cells), Decimal(0))
         case "sum":
-            value = sum((sign * term for (sign, _), term in zip(traced.terms, terms, strict=True)), Decimal(0))
+            signed = [sign * term for (sign, _), term in zip(traced.terms, terms, strict=True)]
+            is_rate = any(isinstance(term, float) for term in signed)  # which is no money
+            value = sum(signed, 0.0 if is_rate else Decimal(0))
         case "product":
             value = terms[0] * terms[1]
         case "quotient":
@@ -123,12 +128,14 @@ def _worked_out(traced: Traced, terms: list[Any]) -> Any:
             value = max(terms)
         case "people":
             return len(terms)
+        case "median":
+            value = float(median(terms)) if terms else None
         case "picked":
             return traced.cells[0].value
         case "stated":
             return traced.value
         case _:
-            return limit(traced.how == "lower limit", terms[0], terms[1])
+            return limit(traced.how == "lower limit", int(terms[0]), int(terms[1]))
     return value.quantize(CENT, ROUND_HALF_UP) if traced.unit == "money" else value
 
 

@@ -1,8 +1,9 @@
 """What changed, what is to settle, the account line by line, looking back: on the screens, as the ledger has them."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,12 +11,15 @@ from streamlit.testing.v1 import AppTest
 from test_dashboard_screens import figures, metrics, screen, sound, table, text
 from trial import FEEDS, W1, Trial
 
-from dashboard import queries, words
+from dashboard import made, queries, words
+from dashboard.pages import screens_of
 from pipelines.book import Book
 from pipelines.errors import Stop
 from pipelines.first_calls import is_open
 from pipelines.follow_up import Entry, Key
 from pipelines.measures import COORDINATOR, Viewer
+from pipelines.tracing import measures_of
+from pipelines.tracing_area import MEASURES
 
 __all__ = ["screen"]  # a fixture
 Open = Callable[..., AppTest]
@@ -158,6 +162,14 @@ def test_this_week_lists_what_is_to_settle(demo_book: Book, screen: Open) -> Non
     assert (line["Ours"], line["Theirs"]) == (words.money(bank["ours"]), words.money(bank["theirs"]))
 
 
+def test_a_troop_lists_what_is_to_settle_of_its_own(demo_book: Book, screen: Open) -> None:
+    off = [row for row in world(demo_book) if row["difference"]]
+    troop = next(row["troop"] for row in off if row["about"] == "count")
+    at = screen(demo_book, "troop", troop=troop)
+    sound(at.radio(key="troop_part").set_value("To settle").run())
+    assert len(table(at, "Likeliest explanation")) == sum(row["troop"] == troop for row in off)
+
+
 def test_a_troops_account_adds_up_line_by_line(demo_book: Book, screen: Open) -> None:
     """The last balance is what is owed; so is a family's."""
     at = screen(demo_book, "troop", troop="0448")
@@ -188,3 +200,76 @@ def shut() -> Iterator[None]:
     """No book stays open."""
     yield
     queries.open_book(None)
+
+
+# How is this made?
+
+
+def test_a_figure_of_the_area_shows_the_troops_and_their_cells(demo_book: Book, screen: Open) -> None:
+    """The troops' amounts add up to the area's, a troop's cells to the troop's."""
+    at = screen(demo_book, "who_owes")
+    (area,) = figures(demo_book, "area")
+    sound(at.toggle(key="troops_area_past_due_").set_value(True).run())
+    shown = table(at, "Counts in", "Of")
+    assert sum(map(amount, shown["Counts as"])) == area["past_due"]
+    sound(at.selectbox(key="troop_of_area_past_due_").set_value("0448").run())
+    cells = table(at, "Counts in", "File")
+    assert len(cells)
+    sound(at.toggle(key="troops_area_owed_").set_value(True).run())
+    sound(at.selectbox(key="troop_of_area_owed_").set_value("0448").run())
+    assert "cells count in it." in text(at)
+
+
+def amount(told: str) -> Decimal:
+    """A money amount as a screen shows it."""
+    return Decimal(told.replace("$", "").replace(",", ""))
+
+
+@pytest.mark.parametrize(
+    ("name", "part", "key", "column", "row"),
+    [
+        ("troop", "Dues", "dues_", "unpaid", 0),
+        ("troop", "Families", "families_", "owes", 3),
+        ("troop", "Items", "items_", "remote", 1),
+        ("troop", "Weeks", "standing_weeks", "owed", 2),
+        ("who_owes", "", "standing_", "cover", 5),
+        ("taking_part", "", "steps_", "step_goal", 5),
+        ("taking_part", "", "standing_", "top_tenth_part", 5),
+    ],
+)
+def test_a_figure_of_a_table_is_explained_to_its_cells(
+    demo_book: Book, screen: Open, name: str, part: str, key: str, column: str, row: int
+) -> None:
+    """A column and a row chosen: the value, its meaning, and the cells it counts."""
+    at = screen(demo_book, name, troop="0448")
+    if part:
+        sound(at.radio(key="troop_part").set_value(part).run())
+    sound(at.selectbox(key=f"figure_{key}").set_value(column).run())
+    sound(at.selectbox(key=f"of_{key}").set_value(row).run())
+    toggle = next(one for one in at.toggle if one.key.endswith(f"_{key}"))
+    at = sound(toggle.set_value(True).run())
+    assert len(table(at, "Counts in", "Says"))
+
+
+def test_every_measure_on_every_screen_can_be_traced(
+    demo_book: Book, screen: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What screens offer to explain, figure or column, is what can be traced to cells."""
+    asked: set[tuple[str, str]] = set()
+
+    def note(relation: str, names: Sequence[str], *_rows: Any) -> None:
+        asked.update((relation, name) for name in names)
+
+    monkeypatch.setattr(made, "columns_made", note)
+    monkeypatch.setattr(made, "explain", lambda relation, name, _row, _key="": asked.add((relation, name)))
+    for one in screens_of("coordinator"):
+        at = screen(demo_book, Path(one.file).stem, troop="0448")
+        for part in at.radio(key="troop_part").options if one.file.endswith("troop.py") else ():
+            sound(at.radio(key="troop_part").set_value(part).run())
+    assert len(asked) > 80
+    for relation, name in asked:
+        if relation in MEASURES:
+            assert name in MEASURES[relation], (relation, name)  # type: ignore[index]
+        else:
+            own = measures_of(relation)  # type: ignore[arg-type]
+            assert name in own or (relation == "standing" and name in measures_of("steps")), (relation, name)

@@ -33,6 +33,8 @@ from pipelines.formulas import Scope
 from pipelines.measures import COORDINATOR, HIDDEN_FILE, Figures, Viewer
 from pipelines.terms import Traced, worked_out
 from pipelines.tracing import PART_OF, Tracer, leaves, measures_of, trace
+from pipelines.tracing_area import MEASURES as AREA_MEASURES
+from pipelines.tracing_area import AreaScope, AreaTracer
 
 SEASONS = int(os.environ.get("MUSTERBOOK_SEASONS", "2"))
 
@@ -84,6 +86,8 @@ class Files:
 
 def says(stands: Any, value: Any) -> bool:
     """Whether what stands in a cell is what was counted."""
+    if isinstance(value, bool):
+        return (str(stands).lower() in {"yes", "y", "true", "1"}) is value
     if isinstance(value, int | Decimal):
         return Decimal(str(stands)) == value
     if isinstance(value, date):
@@ -99,10 +103,18 @@ def is_same(one: Any, other: Any) -> bool:
 
 
 def figures_of(shown: Figures, day: date) -> Iterator[tuple[Scope, str, str, Any]]:
-    """Every row of the three tables of a day: relation, troop, item or participant, row."""
+    """Every row of a day's traced relations: relation, troop, item, participant or due date, row."""
     for relation, part in PART_OF.items():
         for row in shown.rows(relation, day):
-            yield relation, row["troop"], row[part] if part else "", row
+            yield relation, row["troop"], str(row[part]) if part else "", row
+
+
+def figures_of_area(shown: Figures, day: date) -> Iterator[tuple[AreaScope, str, str, Any]]:
+    """Every figure of the area on a day, all items' apart: relation, measure, item, row."""
+    for relation, names in AREA_MEASURES.items():
+        for row in shown.rows(relation, day):
+            for name in names:
+                yield relation, name, row.get("item", ""), row
 
 
 @pytest.mark.parametrize("seed", range(SEASONS))
@@ -116,6 +128,7 @@ def test_every_figure_is_given_again_by_its_cells(seed: int, new_trial: Callable
     files, seen, counted = Files(trial.book), set(), 0
     days = sorted({made.weeks[1], made.weeks[-1], made.days()[-1]})
     with figures(trial.book, days) as shown:
+        areas = {day: AreaTracer(shown, day, whole=True) for day in days}
         for day in days:
             tracers = {
                 troop: Tracer(shown, troop, day) for troop in {row["troop"] for row in shown.rows("standing", day)}
@@ -129,6 +142,11 @@ def test_every_figure_is_given_again_by_its_cells(seed: int, new_trial: Callable
                     assert is_same(traced.value, row[name])
                     counted += 1
                     seen |= {cell for _term, cell in leaves(traced)}
+            for relation, name, item, row in figures_of_area(shown, day):
+                deep, seen_too = areas[day].of(relation, name, item), AreaTracer(shown, day).of(relation, name, item)
+                assert is_same(worked_out(deep), row[name]), (day, relation, name, item)
+                assert is_same(worked_out(seen_too), row[name]), (day, relation, name, item)
+                seen |= {cell for _term, cell in leaves(deep)}
     prices = {Decimal(1)} | {item.price for item in trial.book.season().items}
     for cell in seen:
         assert says(files.cell(cell.file_no, cell.sheet, cell.cell), cell.value), cell
@@ -222,6 +240,36 @@ def test_every_measure_of_the_glossary_is_traced(shown: Figures) -> None:
                 assert tracer.of(relation, name, part).label
 
 
+def test_every_figure_of_the_area_is_traced(shown: Figures) -> None:
+    """Every column of the area and of its items but those that name a row; and its terms are the troops'."""
+    names = {"as_of", "week_no", "item", "item_no", "title", "price", "is_stocked", "packages_per_case"}
+    others = {"by_hand", "packages_sold", "troops_counted"}  # of item_totals, on no screen
+    assert shown.frame("area", W2).schema.names
+    assert set(shown.frame("area", W2).schema.names) - names == set(AREA_MEASURES["area"])
+    assert set(shown.frame("item_totals", W2).schema.names) - names - others == set(AREA_MEASURES["item_totals"])
+    owed = AreaTracer(shown, W2).of("area", "owed")
+    standing = {row["troop"]: str(row["owed"]) for row in shown.rows("standing", W2)}
+    assert terms(owed) == [(troop, 1, amount) for troop, amount in standing.items() if Decimal(amount)]
+    share = AreaTracer(shown, W2).of("area", "share")
+    assert [term.label for _sign, term in share.terms] == ["Registered and taking part", "Registered"]
+    assert [term[0] for term in terms(share.terms[1][1])] == ["0031", "0417"]
+    past = AreaTracer(shown, W3).of("area", "troops_past_due")
+    assert [label for label, _sign, _value in terms(past)] == [
+        row["troop"] for row in shown.rows("standing", W3) if row["past_due"] > 0
+    ]
+
+
+def test_a_due_date_is_traced(shown: Figures) -> None:
+    """A collection that was announced, with the cell; one to come has no amount yet."""
+    rows = {str(row["due_on"]): row for row in shown.rows("dues", W3) if row["troop"] == "0417"}
+    assert any(row["is_reached"] for row in rows.values())
+    for day, row in rows.items():
+        unpaid = trace(shown, "dues", "unpaid", W3, "0417", day)
+        assert unpaid.value == row["unpaid"]
+        amount = trace(shown, "dues", "amount", W3, "0417", day)
+        assert [cell[0] for cell in cells(amount)] == ([] if row["is_estimate"] else ["collections.csv"])
+
+
 def test_what_is_not_there_is_said(shown: Figures) -> None:
     """An unknown measure, an unknown troop, a troop that the viewer may not see."""
     with pytest.raises(Stop, match="no measure owned"):
@@ -231,6 +279,13 @@ def test_what_is_not_there_is_said(shown: Figures) -> None:
     leader = Figures(shown._con, Viewer("leader", frozenset({"0031"})))
     with pytest.raises(Stop, match="no troop 0417"):
         trace(leader, "standing", "owed", W1, "0417")
+    for viewer in (leader.viewer, Viewer("viewer", frozenset(), sees_area=True)):
+        with pytest.raises(Stop, match="coordinator"):
+            AreaTracer(Figures(shown._con, viewer), W1)
+    with pytest.raises(Stop, match="no measure owned of the area"):
+        AreaTracer(shown, W1).of("area", "owned")
+    with pytest.raises(Stop, match="no item XYZ"):
+        AreaTracer(shown, W1).of("item_totals", "available", "XYZ")
 
 
 def test_a_leader_is_told_no_name_of_another_troops_file(shown: Figures) -> None:
@@ -268,3 +323,29 @@ def test_the_command(tmp_path: Path) -> None:
     none = subprocess.run([*command, "0417", "owned", *options], capture_output=True, text=True, check=False)
     assert (none.returncode, none.stdout) == (2, "")
     assert none.stderr.startswith("There is no measure owned.")
+
+
+def test_the_command_of_the_area_and_of_a_due_date(tmp_path: Path) -> None:
+    """The troops' figures behind the area's, and with --all their cells; a due date by its day."""
+    trial = Trial(tmp_path)
+    trial.send(**FEEDS)
+    busy.fill(trial)
+
+    def told(*typed: str) -> "subprocess.CompletedProcess[str]":
+        command = [sys.executable, "-c", "from pipelines.cli import main; main()", "trace", *typed]
+        return subprocess.run([*command, "--book", str(trial.book.folder)], capture_output=True, text=True, check=False)
+
+    lines = told("area", "owed", "--week", "2").stdout.splitlines()
+    assert lines[0].startswith("Owed of area, as of 2027-02-21: ")
+    assert "  0417: 254.40" in lines
+    assert lines[-1].startswith("Each troop's figure has cells of its own")
+    whole = told("area", "supplied", "--item", "GLA", "--week", "2", "--all").stdout
+    assert "supply.csv" in whole
+    assert "Each troop's figure" not in whole
+    day = json.loads(told("0417", "unpaid", "--due", "2027-03-12", "--week", "5", "--json").stdout)
+    assert day["traced"]["label"] == "Unpaid"
+    assert told("0417", "step_goal", "--week", "2").stdout.startswith("Goal set of 0417")
+    none = told("0417", "unpaid", "--due", "2027-03-13")
+    assert (none.returncode, none.stderr) == (
+        2, "There is no due date 2027-03-13. There are: 2027-02-26, 2027-03-12, 2027-03-26.\n"
+    )  # fmt: skip

@@ -60,7 +60,7 @@ def show() -> None:
     with st.expander("Every family, as a table"):
         frame = read.frame("families", troop=troop).select(COLUMNS)
         tables.table("families", frame, alt="Our families", key="our_families")
-        made.columns_made("families", list(COLUMNS[1:]))
+        made.columns_made("families", list(COLUMNS[1:]), rows)
     st.caption(
         "Participants are codes. A family that paid ahead has paid online for packages that it has yet to fetch: "
         "nothing is wrong."

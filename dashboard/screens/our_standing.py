@@ -86,9 +86,10 @@ def show() -> None:
         st.markdown("The troop has no packages yet.")
     beside(row, read.quartiles())
     with st.expander("Week by week"):
-        frame = pl.DataFrame(list(read.weeks("standing", troop)), infer_schema_length=None).select(WEEKS)
+        rows = read.weeks("standing", troop)
+        frame = pl.DataFrame(rows, infer_schema_length=None).select(WEEKS)
         tables.table("standing", frame, alt="Our weeks", key="our_weeks", more={"week_no": "Week"})
-        made.columns_made("standing", list(WEEKS[1:]))
+        made.columns_made("standing", list(WEEKS[1:]), rows)
     folded = st.expander("Our account, line by line", key="fold_account", on_change="rerun")
     if folded.open:
         with folded:

@@ -80,7 +80,8 @@ def area_items(totals: tuple[Row, ...], left: float) -> None:
             "on_hand_said": config.TextColumn("On hand", help="Packages; full cases in brackets.", alignment="right"),
         },
     )  # fmt: skip
-    made.columns_made("item_totals", [name for name in TOTALS if name not in {"item", "title", "said", "on_hand_said"}])
+    names = [name for name in TOTALS if name not in {"item", "title", "said", "on_hand_said"}]
+    made.columns_made("item_totals", [*names, "on_hand_or_expected"], totals)
 
 
 def short_list(title: str, rows: list[Row], key: str, none: str) -> None:
@@ -142,7 +143,7 @@ def show() -> None:
     with st.expander("Every troop and item"):
         frame = read.frame("items").filter(pl.col("available") != 0).select(BY_TROOP)
         tables.table("items", frame, alt="Every troop and item", key="items", opens_troop=True)
-        made.columns_made("items", list(BY_TROOP[2:]))
+        made.columns_made("items", list(BY_TROOP[2:]), [row for row in items if row["available"]])
 
 
 show()

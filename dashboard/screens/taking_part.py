@@ -44,7 +44,7 @@ def path(area: Row) -> None:
         lost, name = max(drops)
         step = measure("area", f"step_{name}").label.lower()
         st.markdown(f"The largest step down is before {words.bold(step)}: {words.plural(lost, 'participant')} fewer.")
-    made.columns_made("area", [f"step_{step}" for step in charts.STEPS])
+    made.columns_made("area", [f"step_{step}" for step in charts.STEPS], [area], "path")
 
 
 def averages(area: Row, minimum: int) -> None:
@@ -97,9 +97,11 @@ def show() -> None:
         key="taking_part",
         opens_troop=True,
     )
-    made.columns_made("standing", SHOWN[1:])
+    rows = frame.to_dicts()
+    made.columns_made("standing", SHOWN[1:], rows)
     with st.expander("The path of every troop"):
         tables.table("area", frame.select(STEPS), alt="The path of every troop", key="steps", opens_troop=True)
+        made.columns_made("steps", STEPS[1:], rows)
 
 
 show()

@@ -95,7 +95,7 @@ def where(area: Row, currency: str) -> None:
         ]
         last = f"| **In all** | {words.bold(words.money(whole, currency))} | |"
         st.markdown("\n".join(["| Place | Amount | Share |", "|:--|--:|--:|", *lines, last]))
-    made.columns_made("standing", [name for name, _kind in charts.PLACES])
+    made.columns_made("area", [name for name, _kind in charts.PLACES], [area], "places")
 
 
 def pace(read: Readings, area: Row) -> None:
@@ -112,7 +112,7 @@ def pace(read: Readings, area: Row) -> None:
     else:
         st.markdown("Last season is not known. Take in its weeks (the last_season table) to see the pace beside it.")
     st.altair_chart(charts.pace(rows, read.as_of), alt=told.pace(rows, read.as_of))
-    made.columns_made("area", ["packages_sold", "last_season", "pace"])
+    made.columns_made("area", ["packages_sold", "last_season", "pace"], [area], "pace")
 
 
 def changes(read: Readings, area: Row, currency: str) -> None:
@@ -136,6 +136,7 @@ def changes(read: Readings, area: Row, currency: str) -> None:
     news = _newly(read)
     if news:
         st.markdown(news)
+    made.columns_made("area", COMPARED, [area], "compared")
 
 
 def _newly(read: Readings) -> str:
@@ -185,7 +186,7 @@ def show() -> None:
             "troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share"
         )
         tables.table("standing", frame, alt="Every troop's standing", key="standing", opens_troop=True)
-        made.columns_made("standing", frame.columns[1:])
+        made.columns_made("standing", frame.columns[1:], standing)
 
 
 show()

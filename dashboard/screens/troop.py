@@ -117,7 +117,7 @@ def dues(read: Readings, troop: str) -> None:
         "dues", frame.select(DUES), alt="Due dates", key="troop_dues",
         more={"how": config.TextColumn("How known"), "said": config.TextColumn("How it stands")},
     )  # fmt: skip
-    made.columns_made("dues", ["instalment", "amount", "unpaid"])
+    made.columns_made("dues", ["instalment", "amount", "unpaid"], rows)
 
 
 def _due_said(row: Row) -> str:
@@ -151,13 +151,13 @@ def weeks(read: Readings, troop: str) -> None:
         "standing", frame.select(WEEKS), alt="The troop's weeks", key="troop_weeks",
         more={"week": config.TextColumn("Week", pinned=True), "submitted": config.TextColumn("Submission")},
     )  # fmt: skip
-    made.columns_made("standing", list(WEEKS[2:]))
+    made.columns_made("standing", list(WEEKS[2:]), rows, "weeks")
 
 
 def items(read: Readings, troop: str) -> None:
     """The troop's packages."""
     tables.table("items", read.frame("items", troop=troop).select(ITEMS), alt="The troop's items", key="troop_items")
-    made.columns_made("items", list(ITEMS[1:]))
+    made.columns_made("items", list(ITEMS[1:]), read.rows("items", troop=troop))
 
 
 def families(read: Readings, troop: str) -> None:
@@ -170,7 +170,7 @@ def families(read: Readings, troop: str) -> None:
     tables.table(
         "families", frame.select(FAMILIES), alt="The troop's families", key="troop_families", blank=FAMILIES[2:]
     )
-    made.columns_made("families", list(FAMILIES[1:]))
+    made.columns_made("families", list(FAMILIES[1:]), read.rows("families", troop=troop))
 
 
 def evidence(read: Readings, troop: str) -> None:

@@ -69,7 +69,7 @@ def table(standing: tuple[Row, ...]) -> None:
         },
     )  # fmt: skip
     st.caption("Choose a troop to see everything about it. An amount owed is not proof of wrongdoing.")
-    made.columns_made("standing", [name for name in SHOWN if name not in {"troop", "next", "cover_said"}])
+    made.columns_made("standing", [name for name in SHOWN if name not in {"troop", "next", "cover_said"}], rows)
 
 
 def _next(row: Row) -> str:

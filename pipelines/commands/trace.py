@@ -8,6 +8,7 @@ import typer
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
 from pipelines.errors import Stop
 
+AREA = "area"  # in place of a troop's code: the whole area
 SHOWN = 12  # cells of one term that a terminal is shown
 DEEP = 3  # terms of terms that it is shown
 
@@ -17,9 +18,9 @@ def register(app: typer.Typer) -> None:
 
 
 def trace(
-    troop: Annotated[str, typer.Argument(metavar="TROOP", help="The troop's code.")],
+    troop: Annotated[str, typer.Argument(metavar="TROOP", help="The troop's code, or `area` for all troops.")],
     measure: Annotated[
-        str, typer.Argument(metavar="MEASURE", help="A column of standing.csv, items.csv or families.csv.")
+        str, typer.Argument(metavar="MEASURE", help="A column of standing.csv, items.csv or families.csv, and others.")
     ],
     of_week: Annotated[
         str, typer.Option("--week", metavar="W", help="A week number of the season, or any date; else the latest week.")
@@ -28,22 +29,23 @@ def trace(
     participant: Annotated[
         str, typer.Option("--participant", metavar="CODE", help="Of one family: a column of families.csv.")
     ] = "",
+    due: Annotated[str, typer.Option("--due", metavar="DAY", help="Of one due date, such as 2027-03-12.")] = "",
     every: Annotated[bool, typer.Option("--all", help="Every cell, however many.")] = False,
     book: BookDir = HERE,
     as_json: Json = False,
 ) -> None:
     """Show how a figure is made: its definition, its terms, and the cells behind each of them."""
     from pipelines.reports.rollup import latest_day, week_of  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.tracing import Tracer  # noqa: PLC0415
 
     opened = open_book(book)
-    if item and participant:
-        raise Stop("Name an item or a participant, not both.")
+    if sum(map(bool, (item, participant, due))) > 1:
+        raise Stop("Name an item, a participant or a due date, not several.")
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with week_of(opened, as_of) as shown:
-        traced = Tracer(shown.figures, troop, as_of).of(
-            "items" if item else "families" if participant else "standing", measure, item or participant
-        )
+        if troop == AREA and troop not in shown.standing:
+            traced = _of_area(shown.figures, as_of, measure, item, whole=every or as_json)
+        else:
+            traced = _of_troop(shown.figures, as_of, troop, measure, (item, participant, due))
         files = {file["file_no"]: file for file in shown.figures.files()}
     if as_json:
         behind = sorted({cell.file_no for _term, cell in _leaves(traced)} & files.keys())
@@ -52,10 +54,39 @@ def trace(
         ]
         say_json({"troop": troop, "as_of": as_of, "measure": measure, "traced": traced, "landed": landed})
         return
-    say(f"{traced.label} of {' '.join(p for p in (troop, item, participant) if p)}, as of {as_of}: {_shown(traced)}")
+    named = " ".join(part for part in (troop, item, participant, due) if part)
+    say(f"{traced.label} of {named}, as of {as_of}: {_shown(traced)}")
     say(traced.meaning)
     for line in _lines(traced, 1, None if every else SHOWN):
         say(line)
+    if troop == AREA and not every:
+        say("Each troop's figure has cells of its own: `musterbook trace TROOP MEASURE`, or --all.")
+
+
+def _of_area(figures: Any, as_of: Any, measure: str, item: str, *, whole: bool) -> Any:
+    """A figure of the whole area, or of an item in all troops."""
+    from pipelines.tracing_area import AreaTracer  # noqa: PLC0415 - the terminal answers sooner
+
+    return AreaTracer(figures, as_of, whole=whole).of("item_totals" if item else "area", measure, item)
+
+
+def _of_troop(figures: Any, as_of: Any, troop: str, measure: str, parts: tuple[str, str, str]) -> Any:
+    """A figure of a troop, or of one of its items, families or due dates."""
+    from pipelines.tracing import Tracer, measures_of  # noqa: PLC0415 - the terminal answers sooner
+
+    item, participant, due = parts
+    tracer = Tracer(figures, troop, as_of)
+    if item:
+        return tracer.of("items", measure, item)
+    if participant:
+        return tracer.of("families", measure, participant)
+    if due:
+        known = [str(row["due_on"]) for row in figures.rows("dues", as_of, troop)]
+        if due not in known:
+            raise Stop(f"There is no due date {due}. There are: {', '.join(known)}.")
+        return tracer.of("dues", measure, due)
+    is_step = measure in measures_of("steps") and measure not in measures_of("standing")
+    return tracer.of("steps" if is_step else "standing", measure)
 
 
 def _leaves(traced: Any) -> Iterator[tuple[Any, Any]]:
@@ -81,7 +112,10 @@ def _lines(traced: Any, depth: int, most: int | None) -> Iterator[str]:
     indent = "    " * (depth - 1)
     if traced.note:
         yield f"{indent}  {traced.note}"
-    joins = {"quotient": " divided by", "product": " times", "least": " or, if less,", "greatest": " or, if more,"}
+    joins = {
+        "median": "", "quotient": " divided by", "product": " times", "least": " or, if less,",
+        "greatest": " or, if more,",
+    }  # fmt: skip
     for place, (sign, term) in enumerate(traced.terms):
         joined = joins.get(traced.how, " less" if sign < 0 else "") if place or sign < 0 else ""
         yield f"{indent} {joined} {term.label}: {_shown(term)}"
