@@ -55,6 +55,8 @@ SQL_TYPES: dict[Kind, str] = {
 
 MOST_PACKAGES = 100_000
 MOST_MONEY = 10_000_000
+MOST_RATE = 1000  # either way
+LONGEST: dict[Kind, int] = {"text": 10_000, "troop": 30, "participant": 60}  # characters
 OUTSIDE = "outside"  # another area, in Moves
 OWN_PAGE = "troop"  # the participant that stands for the troop's own page
 
@@ -72,6 +74,8 @@ PAID_BY_HAND_STATES = {("by_hand", "taken_on"), ("by_hand", "done")}
 """Paid online; the packages left the troop's stock when the family took them."""
 
 REMITTANCE_STATES = ("pending", "cleared", "returned")
+YES, NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")  # in letters of either case
+ANY_DAY = ("registered_on", "left_on", "opened_on", "closed_on")  # what began long before a season
 
 
 @dataclass(frozen=True, slots=True)

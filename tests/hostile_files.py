@@ -6,6 +6,7 @@ Comes in: nothing. Goes out: CASES. A case's bytes are made when asked for.
 import io
 import random
 import re
+import struct
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -67,6 +68,12 @@ def old_workbook() -> bytes:
     book.add_sheet("Stock").write(0, 0, "item")
     book.save(held)
     return held.getvalue()
+
+
+def in_a_ring(payload: bytes) -> bytes:
+    """An old workbook in whose list of sectors one names itself as the next."""
+    at = (struct.unpack_from("<I", payload, 76)[0] + 1) * 512
+    return payload[: at + 4 * 3] + struct.pack("<I", 3) + payload[at + 4 * 4 :]
 
 
 def flipped(payload: bytes, at: int) -> bytes:
@@ -206,6 +213,9 @@ CASES = {
     "workbook with a flipped bit": Case(lambda: flipped(good(), 700), DAMAGED),
     "old workbook cut in half": Case(
         lambda: old_workbook()[:1500], "some other program, or a damaged one", name="a.xls"
+    ),
+    "old workbook whose sectors run in a ring": Case(
+        lambda: in_a_ring(CALC.joinpath("0417 week 2027-02-14.xls").read_bytes()), "runs in a ring", name="a.xls"
     ),
     "OpenDocument cut in half": Case(lambda: ods(ods_row())[:600], DAMAGED, name="a.ods"),
     "OpenDocument without content": Case(

@@ -75,7 +75,7 @@ def cells(text: str) -> dict[str, str]:
 CASES = [
     # packages: whole numbers, 12, 12.0; empty = 0
     *(Case("supply.packages", bad, good) for bad, good in [
-        ("12.5", "12.0"), ("twelve", "100000"), ("-1", "0"), ("100001", "12")]),
+        ("12.5", "12.0"), ("1.000", "1000.0"), ("twelve", "100000"), ("-1", "0"), ("100001", "12")]),
     Case("families.packages", "2.5", "-3"),
     Case("families.packages", "-100001", "-100000"),
     Case("stalls.packages", "-1", ""),
@@ -87,8 +87,8 @@ CASES = [
     Case("online_orders.packages", "four", "4"),
     # money: up to two decimals, a leading currency sign, commas between thousands
     *(Case("remittances.amount", bad, good) for bad, good in [
-        ("12.505", "12.50"), ("1.234,50", "1,234.50"), ("12,5", "$12.5"), ("about 12", "€1,234,567.89"),
-        ("10000000.01", "10000000"), ("-5", "0"), ("1,23", "£7"), ("5 USD", "¥12")]),
+        ("12.505", "12.50"), ("1.250", "1.25"), ("1.234,50", "1,234.50"), ("12,5", "$12.5"),
+        ("about 12", "€1,234,567.89"), ("10000000.01", "10000000"), ("-5", "0"), ("1,23", "£7"), ("5 USD", "¥12")]),
     Case("collections.amount", "-120.00"),
     Case("online_orders.goods_amount", "-24.00"),
     Case("families.cash", "-5.00", "5.00", MONEY),

@@ -14,7 +14,19 @@ from functools import lru_cache
 
 import pyarrow as pa
 
-from pipelines.contract import MOST_MONEY, MOST_PACKAGES, OUTSIDE, OWN_PAGE, Column, fold
+from pipelines.contract import (
+    ANY_DAY,
+    LONGEST,
+    MOST_MONEY,
+    MOST_PACKAGES,
+    MOST_RATE,
+    NO,
+    OUTSIDE,
+    OWN_PAGE,
+    YES,
+    Column,
+    fold,
+)
 from pipelines.records import CellFault
 from pipelines.season import Season
 
@@ -64,11 +76,12 @@ class Judged:
 
 Judge = Callable[[object], object]
 
-WHOLE = re.compile(r"[+-]?[0-9]+(\.0*)?")
-MONEY = re.compile(r"([0-9]{1,3}(,[0-9]{3})+|[0-9]+)(\.[0-9]{1,2}0*)?")
+# With three decimals a point may stand between thousands (1.250 is 1250 in half the world): that is never guessed.
+WHOLE = re.compile(r"[+-]?[0-9]+(\.(0{0,2}|0{4,}))?")
+MONEY = re.compile(r"([0-9]{1,3}(,[0-9]{3})+|[0-9]+)(\.([0-9]{1,2}|[0-9]{2}00+))?")
 RATE = re.compile(r"[+-]?[0-9]+(\.[0-9]{1,4}0*)?")
 CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.0+)?)?\s*([ap]m)?")
-YES = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
+ANSWERS = dict.fromkeys(YES, True) | dict.fromkeys(NO, False)
 TOTALS = {"total", "totals", "sum", "subtotal", "grandtotal", "alltogether"}
 
 PACKAGES = Fault("a whole number of packages, 0 or more", "Type the number of packages, such as 12.")
@@ -165,7 +178,7 @@ def judge_money(cell: object) -> object:
 def judge_rate(cell: object) -> object:
     """A rate for each package, at most four decimals, as Decimal."""
     text = _digits(cell) if isinstance(cell, str) else repr(cell) if isinstance(cell, float) else str(cell)
-    if isinstance(cell, bool) or not RATE.fullmatch(text) or abs(Decimal(text)) > 1000:
+    if isinstance(cell, bool) or not RATE.fullmatch(text) or abs(Decimal(text)) > MOST_RATE:
         return Fault("a rate with at most four decimals, such as 0.05", "Type the rate for each package in digits.")
     return round(Decimal(text), 4)
 
@@ -204,14 +217,15 @@ def judge_time(cell: object) -> object:
 
 def judge_yes_no(cell: object) -> object:
     """Yes or no, as bool."""
-    answer = YES.get(text_of(cell).casefold())
+    answer = ANSWERS.get(text_of(cell).casefold())
     return Fault("yes or no", "Type yes or no.") if answer is None else answer
 
 
 def judge_text(cell: object) -> object:
     """Text of at most 10,000 characters."""
     text = text_of(cell)
-    return text if len(text) <= 10_000 else Fault("at most 10,000 characters", "Shorten the text.")
+    longest = LONGEST["text"]
+    return text if len(text) <= longest else Fault(f"at most {longest:,} characters", "Shorten the text.")
 
 
 def judge_participant(cell: object) -> object:
@@ -221,7 +235,12 @@ def judge_participant(cell: object) -> object:
         return Fault("a participant's code", "Take the row of totals out: it would be counted once more.")
     if text.casefold() == OWN_PAGE:
         return OWN_PAGE
-    return text if len(text) <= 60 else Fault("a participant's code of at most 60 characters", "Type the code alone.")
+    longest = LONGEST["participant"]
+    return text if len(text) <= longest else _too_long("a participant's code", longest)
+
+
+def _too_long(what: str, longest: int) -> Fault:
+    return Fault(f"{what} of at most {longest} characters", "Type the code alone.")
 
 
 def judge_participants(cell: object) -> object:
@@ -238,7 +257,8 @@ def judge_troop(cell: object, known: Known) -> object:
     if len(alike) == 1 and text.isascii():
         return Noted(alike[0], f"{text} was taken for {alike[0]}, the only troop it fits.")
     if known.defines_troops:
-        return text if len(text) <= 30 else Fault("a troop's code of at most 30 characters", "Type the code alone.")
+        longest = LONGEST["troop"]
+        return text if len(text) <= longest else _too_long("a troop's code", longest)
     if alike:
         return Fault("a troop's code", f"Type it in full: {' or '.join(sorted(alike))} could be meant.")
     return Fault("the code of a troop that the area knows", "Correct the code, or take in the area's list of troops.")
@@ -273,9 +293,6 @@ def judge_week_ending(cell: object, season: Season) -> object:
     if isinstance(day, date) and not season.is_week_ending(day):
         return Fault(f"a {season.season.week_ends_on.capitalize()}", "Type the day on which the week ended.")
     return day
-
-
-ANY_DAY = ("registered_on", "left_on", "opened_on", "closed_on")  # what began long before a season
 
 
 def _judge_for(column: Column, known: Known) -> Judge:  # noqa: PLR0911 - one line a kind

@@ -5,6 +5,7 @@ shows them as empty.
 """
 
 import os
+import struct
 from typing import Any
 
 import xlrd
@@ -14,6 +15,7 @@ from pipelines.intake.cells import Sparse, Uncertain, plain
 from pipelines.intake.kinds import OLE2, not_a_spreadsheet
 from pipelines.intake.wire import Contents, unreadable
 
+LAST = 0xFFFFFFFA  # numbers from here on are no sectors
 MOST_BYTES = 40_000_000  # xlrd reads 4 MB a second
 OTHERS = (
     ("WordDocument", "a text document (Word)"),
@@ -26,6 +28,7 @@ def read_xls(payload: bytes) -> Contents:
     """The cells of an .xls file; raises Unreadable."""
     if payload.startswith(OLE2):
         _refuse_others(payload)
+        _refuse_rings(payload)
     if len(payload) > MOST_BYTES:
         how = "Save it as .xlsx, or each sheet as CSV, and send that."
         most = f"at most {MOST_BYTES / 1e6:,.0f} MB"
@@ -50,6 +53,44 @@ def _refuse_others(payload: bytes) -> None:
     if not any(name.encode("utf-16-le") in payload for name in ("Workbook", "Book")):
         known = [what for stream, what in OTHERS if stream.encode("utf-16-le") in payload]
         raise not_a_spreadsheet(known[0] if known else "a document of some other program, or a damaged one")
+
+
+def _refuse_rings(payload: bytes) -> None:
+    """A damaged list of sectors that leads back into itself: xlrd would follow it for ever ([MS-CFB] 2.2 to 2.4).
+
+    Lists of files over 7 MB go on elsewhere and are not looked at: such a file ends at the reader's time limit.
+    """
+    try:
+        sector = 1 << min(struct.unpack_from("<H", payload, 30)[0], 16)
+        places = struct.unpack_from("<109I", payload, 76)
+        following = [n for at in places if at < LAST for n in _numbers(payload, at, sector)]
+        small, at = [], struct.unpack_from("<I", payload, 60)[0]
+        if _has_ring(following):
+            raise damaged("its list of sectors runs in a ring")
+        while at < len(following):
+            small += _numbers(payload, at, sector)
+            at = following[at]
+    except struct.error:
+        raise damaged("its list of sectors is cut short") from None
+    if _has_ring(small):
+        raise damaged("its list of sectors runs in a ring")
+
+
+def _numbers(payload: bytes, at: int, sector: int) -> tuple[int, ...]:
+    return struct.unpack_from(f"<{sector // 4}I", payload, (at + 1) * sector)
+
+
+def _has_ring(following: list[int]) -> bool:
+    """Whether the sectors, each naming the one after it, come back to one of their own."""
+    walked: list[int] = [0] * len(following)
+    for start in range(len(following)):
+        at = start
+        while at < len(following) and not walked[at]:
+            walked[at] = start + 1
+            at = following[at]
+        if at < len(following) and walked[at] == start + 1:
+            return True
+    return False
 
 
 def _open(payload: bytes) -> Any:
