@@ -354,6 +354,27 @@ class Figures:
         with self._con.cursor() as cursor:
             return warehouse.rows(cursor, query)
 
+    def file(self, file_no: int, unit: str = "") -> dict[str, Any] | None:
+        """A landed file's name, sha256, landed_at, what; of its unit troop and week_ending, None where not one alone.
+
+        None where there is no such file, or the viewer may not see every troop that it tells of.
+        """
+        where, values = self._allowed(None)
+        query = f"""
+            select f.file_no, f.name, f.sha256, f.landed_at, f.what,
+                (select case when count(distinct u.troop) = 1 then min(u.troop) end from landed.units u
+                where u.file_no = f.file_no and u.unit = ?) as troop,
+                (select case when count(distinct u.week_ending) = 1 then min(u.week_ending) end from landed.units u
+                where u.file_no = f.file_no and u.unit = ?) as week_ending
+            from landed.files f
+            where f.file_no = ? and f.what not in ('season', 'mapping') and (? or (
+                exists (select 1 from landed.units o where o.file_no = f.file_no) and not exists (
+                select 1 from landed.units u where u.file_no = f.file_no and not coalesce({where}, false))))
+        """
+        values = [unit, unit, file_no, self.viewer.troops is None, *values]
+        with self._con.cursor() as cursor:
+            return next(iter(warehouse.rows(cursor, query, values)), None)
+
     def findings(self, file_no: int, unit: str = "") -> list[dict[str, Any]]:
         """What is open to mend or to know in a file's unit, and in the file as a whole, in the order found.
 

@@ -1,6 +1,7 @@
 """A troop's workbook judged before it is sent: whose it is, what is to mend, and what it would change.
 
-Comes in: a workbook's bytes or its sheets, the season, the troops that are known, what holds now. Goes out: a Preview.
+Comes in: a workbook's bytes or its sheets, the season, the troops that are known, what is published. Goes out: a
+Preview, with what is asked about likely slips in typing.
 Nothing lands: the file goes through the same reading and judging as any other, in a warehouse that is thrown away.
 """
 
@@ -16,8 +17,10 @@ from pipelines.book import now
 from pipelines.contract import SUBMISSION_TABLES
 from pipelines.intake.mapping import Mappings
 from pipelines.landed import Arrival
+from pipelines.questions import before_sending
 from pipelines.records import Finding, Reading, Sheet
 from pipelines.season import Season
+from pipelines.told import Question
 from pipelines.warehouse import Connection
 
 Row = dict[str, Any]
@@ -45,6 +48,8 @@ class Preview:
     week_ending: date | None = None
     findings: list[Finding] = field(default_factory=list)
     rows: dict[str, list[Row]] = field(default_factory=dict)
+    sheets: list[Sheet] = field(default_factory=list)  # its cells as they were read
+    questions: list[Question] = field(default_factory=list)
 
     @property
     def is_held(self) -> bool:
@@ -52,15 +57,20 @@ class Preview:
         return any(not finding.is_note for finding in self.findings)
 
 
-def preview(season: Season, troops: Sequence[str], given: Path | list[Sheet], name: str) -> Preview:
-    """Judges one file that may be a troop's workbook; `troops`: the codes of all troops that are known."""
+def preview(
+    season: Season, troops: Sequence[str], given: Path | list[Sheet], name: str, beside: Path | None = None
+) -> Preview:
+    """Judges one file that may be a troop's workbook; `troops`: the codes of all troops that are known.
+
+    `beside`: what is published; with it what has nothing to mend is looked through for likely slips too.
+    """
     one = Opened(name, "", 0, given if isinstance(given, Path) else Path())
     if isinstance(given, Path):
         arrivals.read([one], lambda _what, _done, _of: None)
     else:
         one.reading, one.what = Reading(given), "submission"
     if one.what != "submission":
-        return Preview(one.what, findings=list(one.reading.findings))
+        return Preview(one.what, findings=list(one.reading.findings), sheets=one.reading.sheets)
     con = warehouse.connect()
     try:
         warehouse.prepare_landed(con)
@@ -68,9 +78,13 @@ def preview(season: Season, troops: Sequence[str], given: Path | list[Sheet], na
         one.file_no = 1
         landed.land_files(con, [Arrival(1, "", name, 0, now(), "", "submission")])
         arrivals.judge(con, Rules(season, Mappings({})), [one], now(), lambda _what, _done, _of: None)
-        return _judged(con)
+        found = _judged(con)
     finally:
         con.close()
+    found.sheets = one.reading.sheets
+    if beside and not found.is_held and found.troop and found.week_ending:
+        found.questions = before_sending(season, beside, one, found.troop, found.week_ending, troops)
+    return found
 
 
 def _judged(con: Connection) -> Preview:

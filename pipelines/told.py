@@ -35,6 +35,10 @@ class Line:
         expected = f"; expected {self.expected}" if self.expected else ""
         return f"found {self.found}{expected}. {self.how}".strip()
 
+    def told(self) -> str:
+        """Where and what, in one line of plain text."""
+        return f"{self.where}: {self.sentence()}" if self.where else self.sentence()
+
 
 @dataclass(frozen=True, slots=True)
 class Question:
@@ -53,9 +57,11 @@ class Question:
 
 
 def lines(findings: Iterable[Finding]) -> list[Line]:
-    """The findings grouped: what is to mend first, each kind of fault of a sheet once, in the order found."""
+    """The findings grouped: what is to mend first, sheet by sheet, each kind of fault once, in the order found."""
+    findings = list(findings)
+    sheets = list(dict.fromkeys(one.sheet for one in findings))
     grouped: dict[tuple[object, ...], list[Finding]] = {}
-    for one in sorted(findings, key=lambda one: one.is_note):
+    for one in sorted(findings, key=lambda one: (one.is_note, sheets.index(one.sheet))):
         is_reading = one.is_note and one.found == one.expected  # a value that was understood in a way worth telling
         said = "" if is_reading else one.expected
         own = "" if CELL.fullmatch(one.cell) else (one.found, one.cell)

@@ -139,6 +139,16 @@ def _needs(text: str) -> set[str]:
     return {f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text))}
 
 
+@cache
+def _resting_on(names: frozenset[str]) -> dict[str, str]:
+    """Some relations and all that they rest on, each after those it names."""
+    wanted = set(names)
+    for name, select in reversed(ordered_relations()):
+        if name in wanted:
+            wanted |= _needs(select)
+    return {name: select for name, select in ordered_relations() if name in wanted}
+
+
 def compute_again(con: Connection, changed: str) -> None:
     """Makes one relation of a computed warehouse again, and all that rest on it."""
     stale = {changed}
@@ -228,10 +238,17 @@ def tell_words(con: Connection, season: Season) -> None:
     con.execute(sql("5_exceptions", "_words").replace("{sign}", season.season.sign))
 
 
-def compute(con: Connection, season: Season, days: Sequence[date], known_on: datetime | None = None) -> None:
+def compute(
+    con: Connection,
+    season: Season,
+    days: Sequence[date],
+    known_on: datetime | None = None,
+    only: frozenset[str] | None = None,
+) -> None:
     """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all).
 
-    Meant for a warehouse in memory: relations that do not rest on each other are made at the same time.
+    Meant for a warehouse in memory: relations that do not rest on each other are made at the same time. `only`: full
+    names of relations; these are made, and what they rest on.
     """
     tell_season(con, season)
     con.execute("create schema if not exists chosen")
@@ -242,7 +259,7 @@ def compute(con: Connection, season: Season, days: Sequence[date], known_on: dat
     for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")
     tell_words(con, season)
-    selects = dict(ordered_relations())
+    selects = dict(ordered_relations()) if only is None else _resting_on(only)
     order = TopologicalSorter({name: _needs(select) & selects.keys() for name, select in selects.items()})
     order.prepare()
     idle = [_beside(con) for _ in range(AT_ONCE)]

@@ -29,7 +29,7 @@ def test_different_faults_and_sheets_stay_apart_and_what_is_to_mend_comes_first(
         [note, fault("Stock", "E4", "many"), fault("Families", "B4", "many"), fault("Stock", "F4", "x", AMOUNT)]
     )
     assert [(line.where, line.is_note) for line in listed] == [
-        ("Stock, E4", False), ("Families, B4", False), ("Stock, F4", False), ("Cover, B1", True),
+        ("Stock, E4", False), ("Stock, F4", False), ("Families, B4", False), ("Cover, B1", True),
     ]  # fmt: skip
     assert listed[-1].sentence() == "found 417. 417 was taken for 0417, the only troop it fits."
     assert count_said(listed) == "3 things to mend, 1 to know"

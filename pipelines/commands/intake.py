@@ -8,9 +8,9 @@ import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
 from pipelines.errors import Stop
-from pipelines.records import Finding
 
 if TYPE_CHECKING:
+    from pipelines.book import Book
     from pipelines.flow import Outcome
 
 SHOWN = 20  # findings of one file that a terminal is shown at once
@@ -51,6 +51,7 @@ def ingest(
         for outcome in outcomes:
             _say_outcome(outcome)
         _say_totals(outcomes)
+        _say_questions(opened, outcomes)
     if any(
         o.status not in ("taken in", "already taken in") or any(not f.is_note for f in o.findings) for o in outcomes
     ):
@@ -58,17 +59,16 @@ def ingest(
 
 
 def _say_outcome(outcome: "Outcome") -> None:
+    from pipelines.told import lines  # noqa: PLC0415 - the terminal answers sooner
+
     name, status, rows = outcome.name, outcome.status, outcome.rows
     held = f", {outcome.rows_held:,} of them held" if outcome.rows_held else ""
     say(f"{name}: {status}{f', {rows:,} rows{held}' if rows else ''}")
-    findings: list[Finding] = outcome.findings
-    for finding in findings[:SHOWN]:
-        place = " ".join(part for part in (finding.sheet, finding.cell) if part)
-        mark = "note" if finding.is_note else "mend"
-        told = f"found {finding.found}; expected {finding.expected}. {finding.how}"
-        say(f"    {mark}  {place + ': ' if place else ''}{told}")
-    if len(findings) > SHOWN:
-        say(f"    and {len(findings) - SHOWN:,} more; --json lists them all")
+    listed = lines(outcome.findings)
+    for line in listed[:SHOWN]:
+        say(f"    {'note' if line.is_note else 'mend'}  {line.told()}")
+    if len(listed) > SHOWN:
+        say(f"    and {len(listed) - SHOWN:,} more; --json lists them all")
 
 
 def _say_totals(outcomes: "list[Outcome]") -> None:
@@ -77,3 +77,23 @@ def _say_totals(outcomes: "list[Outcome]") -> None:
         counts[outcome.status] = counts.get(outcome.status, 0) + 1
     told = ", ".join(f"{count:,} {status}" for status, count in counts.items()) or "nothing to take in"
     say(f"{len(outcomes):,} files: {told}.")
+
+
+def _say_questions(book: "Book", outcomes: "list[Outcome]") -> None:
+    """How many likely slips in typing the files just taken in raise, and of which troops."""
+    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.measures import COORDINATOR  # noqa: PLC0415
+    from pipelines.questions import questions  # noqa: PLC0415
+
+    names = {outcome.name for outcome in outcomes if outcome.status in ("taken in", "partly held")}
+    if not names or not book.has_snapshot():
+        return
+    with flow.figures(book, COORDINATOR) as figures:
+        rows = figures.rows("exceptions", figures.days()[-1])
+    asked = [row for row in rows if questions([row]) and names & {piece["file"] for piece in row["evidence"]}]
+    if not asked:
+        return
+    troops = sorted({row["troop"] for row in asked})
+    slips = "1 likely slip" if len(asked) == 1 else f"{len(asked):,} likely slips"
+    whose = f"troop{'' if len(troops) == 1 else 's'} {', '.join(troops[:SHOWN])}{', …' if len(troops) > SHOWN else ''}"
+    say(f"{slips} to ask about: {whose}. `musterbook findings --troop {troops[0]}` says what to ask.")

@@ -9,7 +9,6 @@ import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
-from math import isfinite
 from typing import Any, Literal
 
 from xlsxwriter.format import Format
@@ -116,6 +115,7 @@ def _list(
         sheet.set_column(column, column, width)
     wrapped = pen.look(text_wrap=True)
     sheet.write_string(0, 0, cut(f"To mend in {name}", 200), pen.look(bold=True, font_size=16))
+    sheet.set_row(0, 26)
     told = NO_SHEETS.format(name=name, why=why) if why else WHAT_IT_IS.format(name=name)
     for row, said in enumerate((told, WHAT_TO_DO), 1):
         sheet.merge_range(row, 0, row, len(WIDTHS) - 1, cut(said, 2000), wrapped)
@@ -216,6 +216,8 @@ def _copy(pen: _Pen, sheet: Worksheet, source: Sheet, marks: Mapping[str, list[t
             sheet.write_blank(row, column, None, pen.look(bg_color=FILL[marked[row, column][0][0]], border=1))
     for column, width in widths.items():
         sheet.set_column(column, column, max(9, width + 2))
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
     notes = 0
     for (row, column), said in sorted(marked.items()):
         if notes < room and row < ROWS and column < COLUMNS:
@@ -242,7 +244,7 @@ def _put(sheet: Worksheet, row: int, column: int, cell: object, pen: _Pen, kind:
             sheet.write_formula(row, column, f"={shown}", pen.look(**look), shown)
         case bool():
             sheet.write_boolean(row, column, cell, pen.look(**look))
-        case int() | float() | Decimal() if isfinite(cell) and -1e15 < cell < 1e15:
+        case int() | float() | Decimal() if _is_exact(cell):
             amount = {"num_format": "0.00"} if cell != int(cell) and round(cell, 2) == cell else {}
             sheet.write_number(row, column, float(cell), pen.look(**look, **amount))
         case datetime() | date() if cell.year >= 1901:
@@ -254,6 +256,11 @@ def _put(sheet: Worksheet, row: int, column: int, cell: object, pen: _Pen, kind:
         case _:
             quoted = {"quote_prefix": True} if str(cell)[:1] in "=+-@\t\r" else {}
             sheet.write_string(row, column, cut(str(cell), MOST_TEXT), pen.look(**look, **quoted))
+
+
+def _is_exact(number: int | float | Decimal) -> bool:
+    """Whether a spreadsheet's number holds it; others are written as text, which is judged as it would be here."""
+    return not (isinstance(number, Decimal) and not number.is_finite()) and -1e15 < number < 1e15
 
 
 def cut(text: str, most: int) -> str:
