@@ -6,25 +6,29 @@ figure comes through the same door as the screens'; there is no link that works 
 
 import asyncio
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from urllib.parse import parse_qs, quote
 
 from dashboard import queries
 from dashboard.door import Answer
 from dashboard.people import viewer_of
+from pipelines import flow
 from pipelines.access import SignIn
 from pipelines.errors import Stop
 from pipelines.measures import Relation, Viewer
 from pipelines.reports.bundle import folder_zipped, forms_zipped
 from pipelines.reports.csv_tables import table_text
 from pipelines.reports.form import form
+from pipelines.reports.returned import of_landed, with_sheets
 from pipelines.reports.rollup import week_of
 from pipelines.reports.statement import statement
 from pipelines.reports.swap import MARK
 from pipelines.reports.week import Week
 
 NOTHING = Answer(404, b"There is nothing here that you may fetch.")
+COPY = "marked-up.xlsx"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
 TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
@@ -32,7 +36,7 @@ TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
     "form.xlsx": (
         "Troop {troop}, week {next}.xlsx",
         lambda week, troop: form(week, troop, week.season.week_ending(week.week_no + 1)),
-        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        XLSX,
     ),
 }
 ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2})(?:/([\w./() -]+)|\.zip)")
@@ -43,12 +47,17 @@ def address(what: str, week: int, troop: str = "") -> str:
     return f"/fetch/{what}?week={week}" + (f"&troop={quote(troop)}" if troop else "")
 
 
+def copy_address(file_no: int, unit: str) -> str:
+    """Where the marked-up copy of a file that came in is fetched."""
+    return f"/fetch/{COPY}?file={file_no}" + (f"&unit={quote(unit)}" if unit else "")
+
+
 async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
     """The answer to somebody signed in; raises nothing: what they may not have is not there."""
     stated = {name: values[0] for name, values in parse_qs(query).items()}
     what = path.removeprefix("/fetch/")
     try:
-        found = await asyncio.to_thread(_made, viewer_of(who), what, stated.get("week", ""), stated.get("troop", ""))
+        found = await asyncio.to_thread(_copy if what == COPY else _made, viewer_of(who), what, stated)
     except Stop:
         found = None
     if found is None:
@@ -60,8 +69,9 @@ async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
     return Answer(200, body, kind, (("content-disposition", disposition), ("content-security-policy", "sandbox")))
 
 
-def _made(viewer: Viewer, what: str, week: str, troop: str) -> tuple[str, bytes, str] | None:
+def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
     """A file's name, bytes and kind; None where there is none that this viewer may have."""
+    week, troop = stated.get("week", ""), stated.get("troop", "")
     if viewer.troops is None and (rolled := ROLLED.fullmatch(what)):
         return _rolled(rolled[1], rolled[2] or "")
     as_of = _day(viewer, week)
@@ -77,6 +87,19 @@ def _made(viewer: Viewer, what: str, week: str, troop: str) -> tuple[str, bytes,
             name, make, kind = TROOP_PAPERS[what]
             return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
     return None
+
+
+def _copy(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
+    """The marked-up copy of a landed file, made anew from its bytes by the guarded reader."""
+    file_no, unit = stated.get("file", ""), stated.get("unit", "")
+    if not (file_no.isascii() and file_no.isdecimal() and len(file_no) < 10):
+        return None
+    with flow.figures(queries.book(), viewer) as figures:
+        back, file = of_landed(figures, int(file_no), unit), figures.file(int(file_no), unit)
+    if back is None or file is None:
+        return None
+    back = with_sheets(back, queries.book(), file["sha256"])
+    return back.copy_name, back.copy(), XLSX
 
 
 def _table(paper: Week, viewer: Viewer, relation: Relation) -> tuple[str, bytes, str] | None:

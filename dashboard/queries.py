@@ -38,6 +38,7 @@ from pipelines.measures import Evident, Fact, Figures, Relation, Viewer
 from pipelines.preview import Preview, preview
 from pipelines.quartiles import Compared, Quartiles
 from pipelines.records import Sheet
+from pipelines.reports.returned import Returned, of_landed
 from pipelines.season import Season
 from pipelines.terms import Traced
 from pipelines.tracing import trace
@@ -81,6 +82,8 @@ def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
     figures = Figures(con, who)
     if what == "trace":
         return trace(figures, *asked)
+    if what == "returned":
+        return of_landed(figures, *asked)
     if what == "trace_area":
         relation, name, as_of, item, troop = asked
         return AreaTracer(figures, as_of, of_troop=troop).of(relation, name, item)
@@ -283,6 +286,10 @@ class Readings:
         """What was written down about exceptions, oldest first."""
         return cast(tuple[Row, ...], self._read("follow_ups", troop))
 
+    def returned(self, file_no: int, unit: str = "") -> Returned | None:
+        """What goes back to whoever sent a landed file, without the file's own cells."""
+        return cast(Returned | None, self._read("returned", file_no, unit))
+
     def findings(self, file_no: int, unit: str = "") -> tuple[Row, ...]:
         """What is open in a file's unit."""
         return cast(tuple[Row, ...], self._read("findings", file_no, unit))
@@ -474,7 +481,8 @@ def look_over(given: Path | list[Sheet], name: str) -> Preview:
     The same is said whether it is another troop's, or nobody's: it tells nothing of troops that are not the viewer's.
     """
     who = viewer()
-    found = preview(book().season(), _known_troops(), given, name)
+    with book().holding() as snapshot:
+        found = preview(book().season(), _known_troops(), given, name, snapshot)
     if found.what != "submission":
         raise Stop(
             "This file is no workbook of a troop's week. Fetch this week's form under Our papers and fill it in."

@@ -7,13 +7,16 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard import own_troop, queries, week_form, words
+from dashboard import mending, own_troop, queries, week_form, words
+from dashboard.downloads import XLSX
 from dashboard.queries import Readings
 from dashboard.week_form import Place
 from pipelines.contract import SUBMISSION_TABLES
 from pipelines.drafts import sheets_of, workbook
 from pipelines.errors import Stop
 from pipelines.preview import Change, Preview, changes
+from pipelines.reports.returned import of_preview
+from pipelines.told import lines
 
 TITLE = "Send this week"
 ORDER = 30
@@ -28,7 +31,7 @@ PARTS = {
     "Bank and note": week_form.cover,
 }
 KINDS = ["xlsx", "ods", "xls"]
-LOOKED, DONE, CHOSEN = "looked_over", "week_sent", "week_to_send"
+LOOKED, DONE, CHOSEN, DROPPED = "looked_over", "week_sent", "week_to_send", "week_dropped"
 MOST_CHANGES = 30
 TABLES = {table.name: table.a_row_is for table in SUBMISSION_TABLES}
 
@@ -61,13 +64,15 @@ def state(read: Readings, troop: str, week_ending: date) -> str:
     return f"{week} is **not sent yet**. Fill in what happened, look it over, send it."
 
 
-def findings(found: Preview) -> None:
-    """What is to mend, and what is worth knowing."""
-    for one in found.findings:
-        where = " ".join(part for part in (one.sheet, one.cell) if part)
-        told = f"{words.bold(where)}: " if where else ""
-        mark = "To know" if one.is_note else "To mend"
-        st.markdown(f"{mark}. {told}{words.plain(f'{one.found}. Expected: {one.expected}. {one.how}')}")
+def findings(found: Preview, name: str) -> None:
+    """What is to mend, what may be a slip, what is worth knowing; of a dropped workbook with the copy to fetch."""
+    mending.in_words(lines(found.findings), found.questions)
+    if (found.is_held or found.questions) and st.session_state.get(DROPPED):
+        back = of_preview(name, found)
+        st.download_button(
+            "Copy with a note on each cell", back.copy(), back.copy_name, XLSX, on_click="ignore", width="stretch",
+            key="marked_up",
+        )  # fmt: skip
 
 
 def change_list(found: list[Change], currency: str, *, is_again: bool) -> None:
@@ -96,6 +101,7 @@ def look_over(place: Place) -> None:
     draft = queries.draft(place.troop, place.week_ending)
     sheets = sheets_of(draft, place.season, place.troop, place.week_ending)
     name = f"Troop {place.troop}, week {place.season.week_number(place.week_ending)}.xlsx"
+    st.session_state[DROPPED] = False
     _look(sheets, name, lambda: workbook(sheets))
 
 
@@ -113,6 +119,7 @@ def drop_workbook() -> None:
         pressed = st.form_submit_button("Look it over", width="stretch")
     if pressed and given is not None:
         name = week_form.name_of(given.name)
+        st.session_state[DROPPED] = True
         with tempfile.TemporaryDirectory(prefix="musterbook-look-") as folder:
             path = Path(folder) / name
             path.write_bytes(given.getvalue())
@@ -141,7 +148,7 @@ def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
     )
     if found.is_held:
         st.markdown(f"#### {words.plain(f'Something must be mended before {week or name} can be sent')}")
-        findings(found)
+        findings(found, name)
         return
     if found.troop is None or found.week_ending is None:
         return
@@ -150,7 +157,9 @@ def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
     st.markdown(f"#### {words.plain(f'Troop {found.troop}, {week}')}")
     st.markdown("This takes the place of what was sent before. What changes:" if is_again else "What you report:")
     change_list(changes(before, found.rows), currency, is_again=is_again)
-    findings(found)
+    findings(found, name)
+    if found.questions:
+        st.caption("If it is right as it is, send it: nothing more is asked of you.")
     if st.button("Send this week", type="primary", width="stretch", key="send"):
         with st.spinner("Sending"):
             _send(found.troop, found.week_ending, payload, name)

@@ -7,9 +7,10 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import foreign, queries, tables, words
+from dashboard import foreign, mending, queries, tables, words
 from dashboard.queries import Readings, Row
 from pipelines.errors import Stop
+from pipelines.told import lines
 
 TITLE = "Submissions"
 ORDER = 60
@@ -92,29 +93,8 @@ def outcomes(told: list[Any] | str) -> None:
             wait = f", {words.number(one.rows_held)} of them held" if one.rows_held and one.status != "held" else ""
             st.markdown(f"- {words.bold(one.name)}: {words.plain(one.status + rows + wait)}")
             if one.findings:
-                findings(
-                    [{name: getattr(one_found, name) for name in FOUND} for one_found in one.findings],
-                    key=f"outcome_{one.file_no}_{one.name}",
-                )
+                mending.table(lines(one.findings), (), key=f"outcome_{one.file_no}_{one.name}")
         st.button("Put this list away", on_click=lambda: st.session_state.pop(OUTCOMES, None))
-
-
-FOUND = ("sheet", "cell", "found", "expected", "how", "is_note")
-
-
-def findings(rows: list[Row], key: str) -> None:
-    """What is to mend or to know, by cell."""
-    shown = pl.DataFrame(
-        [{"What": "to know" if row["is_note"] else "to mend", "Where": f"{row['sheet']} {row['cell']}".strip(),
-          "Found": row["found"], "Expected": row["expected"], "What to do": row["how"]} for row in rows]
-    )  # fmt: skip
-    st.dataframe(
-        shown,
-        hide_index=True,
-        alt="What was found",
-        key=f"found_{key}",
-        height="content" if shown.height <= 12 else 440,
-    )
 
 
 def grid(read: Readings) -> None:
@@ -169,6 +149,10 @@ def one(read: Readings, troop: str, day: Any) -> None:
             ]
             when = f"{words.plural(row['rows_read'], 'row')}, came in {words.instant(row['landed_at'])}"
             st.markdown(f"- {words.bold(row['name'])}: {told}; {words.plain(when)}")
+            if row["is_current"] and row["status"] != "held":
+                back = read.returned(row["file_no"])
+                if back and back.questions:
+                    mending.goes_back(read, row["file_no"], "", key=f"asked_{row['file_no']}")
             if row["status"] == "held":
                 for unit in _units(read, row["file_no"], troop, day):
                     _why(read, row["file_no"], unit)
@@ -184,9 +168,7 @@ def _units(read: Readings, file_no: int, troop: str, day: Any) -> list[str]:
 
 
 def _why(read: Readings, file_no: int, unit: str) -> None:
-    rows = list(read.findings(file_no, unit))
-    if rows:
-        findings(rows, key=f"why_{file_no}_{unit}")
+    mending.goes_back(read, file_no, unit, key=f"why_{file_no}_{unit}")
 
 
 def held_list(read: Readings, held: tuple[Row, ...]) -> None:
