@@ -17,13 +17,15 @@ from pipelines.glossary import label
 
 Row = dict[str, Any]
 
-KINDS = ("Packages", "With people", "Money in hand", "Arrived")
+LOOK = "To look into"
+MARK = "◆"  # beside what is to look into, so that it does not stand out by its colour alone
+KINDS = ("Packages", LOOK, "Money in hand", "Arrived", "With people")
 PLACES: tuple[tuple[str, str], ...] = (
     ("on_hand_value", "Packages"),
     ("damaged_value", "Packages"),
-    ("missing_value", "Packages"),
+    ("missing_value", LOOK),
     ("families_owe", "With people"),
-    ("stall_short", "With people"),
+    ("stall_short", LOOK),
     ("not_banked", "Money in hand"),
     ("in_bank", "Money in hand"),
     ("remitted", "Arrived"),
@@ -88,7 +90,7 @@ def dollars(row: Row, currency: str) -> Any:
     frame = places(row).filter(pl.col("amount") != 0)
     frame = frame.with_columns(
         pl.col("amount").cast(pl.Float64).alias("dollars"),
-        pl.Series("told", [words.money(amount, currency) for amount in frame["amount"]], dtype=pl.String),
+        pl.Series("told", [_amount(row, currency) for row in frame.to_dicts()], dtype=pl.String),
     )
     amounts = frame["dollars"].to_list()
     most, least = max([1.0, *amounts]), min([0.0, *amounts])
@@ -100,6 +102,55 @@ def dollars(row: Row, currency: str) -> Any:
     )  # fmt: skip
     bars = base.mark_bar(height=BAR - 8).encode(color=_kinds(KINDS, _legend()))
     return _over(bars, _told(base, "told:N", align="left", dx=5), height=BAR * frame.height + 40)
+
+
+def _amount(place: Row, currency: str) -> str:
+    """A place's amount, marked where it is to look into."""
+    return f"{MARK + ' ' if place['kind'] == LOOK else ''}{words.money(place['amount'], currency)}"
+
+
+def dollars_by_week(rows: Sequence[Row], currency: str) -> Any:
+    """Where every dollar was at each week's end: a bar a week, and beside it, marked, what is to look into."""
+    found = [
+        {"week": row["week_no"], "place_no": number, "place": one["place"], "kind": one["kind"],
+         "dollars": float(one["amount"]), "told": words.money(one["amount"], currency)}
+        for row in rows
+        for number, one in enumerate(sorted(places(row).to_dicts(), key=lambda one: KINDS.index(one["kind"])))
+        if one["amount"]
+    ]  # fmt: skip
+    schema = {"week": pl.Int64, "place_no": pl.Int64, "place": pl.String, "kind": pl.String, "dollars": pl.Float64,
+              "told": pl.String}  # fmt: skip
+    looked = pl.DataFrame(
+        [{"week": row["week_no"], "dollars": _right_end(row), "told": look_into(row, currency)} for row in rows],
+        schema={"week": pl.Int64, "dollars": pl.Float64, "told": pl.String},
+    )
+    frame = pl.DataFrame(found, schema=schema)
+    most = max([1.0, *looked["dollars"].to_list()])
+    lefts = frame.filter(pl.col("dollars") < 0).group_by("week").agg(pl.col("dollars").sum())["dollars"].to_list()
+    y = alt.Y("week:O", title="Week of the season", axis=_axis(grid=False, domain=False))
+    x = alt.X("dollars:Q", stack="zero", axis=HIDDEN, scale=alt.Scale(domain=[min([0.0, *lefts]), most * 1.5]))
+    bars = (
+        alt.Chart(frame)
+        .mark_bar(height=BAR - 8)
+        .encode(
+            y=y, x=x, order=alt.Order("place_no:Q"), color=_kinds(KINDS, _legend()),
+            tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("place:N", title="Place"),
+                     alt.Tooltip("told:N", title="Amount")],
+        )
+    )  # fmt: skip
+    text = _told(alt.Chart(looked).encode(y=y, x=alt.X("dollars:Q", stack=None)), "told:N", align="left", dx=5)
+    return _over(bars, text, height=BAR * max(len(rows), 1) + 60)
+
+
+def _right_end(row: Row) -> float:
+    """Where the bar of a week ends: what lies to the right of nothing."""
+    return float(sum((max(row[name], Decimal(0)) for name, _kind in PLACES), Decimal(0)))
+
+
+def look_into(row: Row, currency: str) -> str:
+    """What is to look into in a week, marked; empty where nothing is."""
+    amounts = [words.money(row[name], currency) for name, kind in PLACES if kind == LOOK and row[name]]
+    return f"{MARK} {' and '.join(amounts)}" if amounts else ""
 
 
 def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> Any:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from dashboard import words
-from dashboard.charts import STEPS, Row, places
+from dashboard.charts import LOOK, STEPS, Row, places
 from pipelines.glossary import label
 
 
@@ -18,6 +18,20 @@ def dollars(row: Row, currency: str) -> str:
         f"{one['place']} {words.money(one['amount'], currency)}" for one in places(row).to_dicts() if one["amount"]
     ]
     return f"Of {words.money(whole, currency)} in packages: {', '.join(parts) or 'nothing yet'}."
+
+
+def dollars_by_week(rows: Sequence[Row], currency: str) -> str:
+    """Where every dollar was, week by week: the sums, and what is to look into."""
+    parts = []
+    for row in rows:
+        whole = words.money(row["available_value"] + row["remote_value"], currency)
+        looked = [
+            f"{one['place'].lower()} {words.money(one['amount'], currency)}"
+            for one in places(row).to_dicts()
+            if one["kind"] == LOOK and one["amount"]
+        ]
+        parts.append(f"week {row['week_no']} {whole}" + (f" ({', '.join(looked)})" if looked else ""))
+    return f"Packages' value so far by week, and of it what is to look into: {'; '.join(parts) or 'nothing yet'}."
 
 
 def past_due(rows: Sequence[Row], currency: str) -> str:

@@ -34,6 +34,24 @@ def test_money_is_drawn_as_it_is_and_not_a_hundredfold() -> None:
     assert drawn["Families owe"]["told"] == "$485.25"
     assert drawn["Packages not accounted for"]["dollars"] == -12.0
     assert "Damaged" not in drawn
+    assert drawn["Packages not accounted for"]["told"] == "◆ -$12.00"
+
+
+def test_every_weeks_dollars_have_their_places() -> None:
+    """A bar a week that adds up to the packages' value; what is to look into stands out beside it."""
+    weeks = [TROOP | {"week_no": 1}, TROOP | {"week_no": 2, "missing_value": Decimal(0), "stall_short": Decimal(0)}]
+    rows = values(charts.dollars_by_week(weeks, "USD"))
+    bars = [row for row in rows if "place" in row]
+    assert sum(Decimal(str(row["dollars"])) for row in bars if row["week"] == 1) == charts.total(TROOP)
+    assert {row["place"] for row in bars if row["kind"] == charts.LOOK} == {
+        "Packages not accounted for",
+        "Stalls short",
+    }
+    assert {row["week"]: row["told"] for row in rows if "place" not in row} == {1: "◆ -$12.00 and $3.00", 2: ""}
+    assert told.dollars_by_week(weeks[:1], "USD") == (
+        "Packages' value so far by week, and of it what is to look into: "
+        "week 1 $753.25 (packages not accounted for -$12.00, stalls short $3.00)."
+    )
 
 
 def test_every_dollar_has_its_place() -> None:
@@ -44,6 +62,7 @@ def test_every_dollar_has_its_place() -> None:
 def test_no_column_of_a_chart_is_a_decimal(demo_rows: dict[str, Any]) -> None:
     made = [
         charts.dollars(demo_rows["area"], "USD"),
+        charts.dollars_by_week(demo_rows["weeks"], "USD"),
         charts.past_due(demo_rows["standing"], "USD"),
         charts.sell_through(demo_rows["items"], ["GLA"]),
         charts.shares(demo_rows["standing"], demo_rows["area"]["share"]),
@@ -63,7 +82,8 @@ def test_nothing_to_draw_is_no_fault() -> None:
     steps = {f"step_{step}": 0 for step in charts.STEPS}
     assert charts.places(nothing)["share"].is_null().all()
     for chart in (
-        charts.dollars(nothing, "USD"), charts.past_due([], "USD"), charts.shares([], None), charts.path(steps),
+        charts.dollars(nothing, "USD"), charts.dollars_by_week([], "USD"),
+        charts.past_due([], "USD"), charts.shares([], None), charts.path(steps),
         charts.pace([], date(2027, 3, 21)), charts.weekly([]),
     ):  # fmt: skip
         assert json.loads(chart.to_json())
@@ -86,6 +106,7 @@ def demo_rows(demo_book: Any) -> dict[str, Any]:
         figures = Figures(con, COORDINATOR)
         return {
             "area": figures.rows("area", day)[0],
+            "weeks": figures.rows("area"),
             "standing": figures.rows("standing", day),
             "items": pl.DataFrame(pl.from_arrow(figures.frame("items", day))),
             "pace": figures.pace(),

@@ -1,5 +1,6 @@
 """What changed, what is to settle, the account line by line, looking back: on the screens, as the ledger has them."""
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
@@ -273,3 +274,12 @@ def test_every_measure_on_every_screen_can_be_traced(
         else:
             own = measures_of(relation)  # type: ignore[arg-type]
             assert name in own or (relation == "standing" and name in measures_of("steps")), (relation, name)
+
+
+@pytest.mark.parametrize("name", ["this_week", "troop"])
+def test_where_every_dollar_is_over_the_weeks(demo_book: Book, screen: Open, name: str) -> None:
+    """The same switch for the area and a troop; what is not accounted for is said kindly."""
+    at = screen(demo_book, name, troop="0448")
+    sound(at.radio(key="dollars").set_value("Over the weeks").run())
+    assert "to look into" in text(at)
+    assert not re.search(r"theft|stolen|stole|loss", text(at), re.IGNORECASE)

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import charts, made, queries, told, words
+from dashboard import charts, dollars, made, queries, told, words
 
 TITLE = "The area"
 ORDER = 10
@@ -23,9 +23,7 @@ def show() -> None:
     due = words.bold(words.money(area["past_due"], currency))
     st.markdown(f"#### {sent} submissions in; {sold} packages sold; {due} past due.")
     made.figures([("area", name) for name in FIGURES], area)
-    st.subheader("Where every dollar is", anchor=False)
-    if charts.total(area):
-        st.altair_chart(charts.dollars(area, currency), alt=told.dollars(area, currency))
+    dollars.show("area", area, read.weeks("area"), currency, "No packages have been supplied yet.")
     st.subheader("Pace beside last season", anchor=False)
     st.altair_chart(charts.pace(read.pace(), read.as_of), alt=told.pace(read.pace(), read.as_of))
     st.caption("Sums of the whole area only: troops and families are for those who look after them.")

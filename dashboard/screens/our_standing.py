@@ -3,7 +3,7 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import account, charts, made, own_troop, queries, tables, told, words
+from dashboard import account, dollars, made, own_troop, queries, tables, words
 from dashboard.queries import Readings, Row
 from pipelines.glossary import label
 from pipelines.quartiles import Compared, Quartiles
@@ -79,14 +79,10 @@ def show() -> None:
     st.markdown(words.bold(next_step(row, currency)))
     st.page_link("screens/send_week.py", label=":blue[Send this week →]", query_params=tables.address())
     made.figures([("standing", name) for name in FIGURES], row, notes=notes(row, currency))
-    st.subheader("Where every dollar is", anchor=False)
-    if charts.total(row):
-        st.altair_chart(charts.dollars(row, currency), alt=told.dollars(row, currency))
-    else:
-        st.markdown("The troop has no packages yet.")
+    rows = read.weeks("standing", troop)
+    dollars.show("standing", row, rows, currency, "The troop has no packages yet.")
     beside(row, read.quartiles())
     with st.expander("Week by week"):
-        rows = read.weeks("standing", troop)
         frame = pl.DataFrame(rows, infer_schema_length=None).select(WEEKS)
         tables.table("standing", frame, alt="Our weeks", key="our_weeks", more={"week_no": "Week"})
         made.columns_made("standing", list(WEEKS[1:]), rows)

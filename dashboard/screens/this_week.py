@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import calls, changed, charts, made, queries, settle, tables, told, words
+from dashboard import calls, changed, charts, dollars, made, queries, settle, tables, told, words
 from dashboard.queries import Readings, Row
 from pipelines.first_calls import first_calls
 from pipelines.glossary import measure
@@ -13,6 +13,9 @@ ROLES = ("coordinator",)
 COMPARED = (
     "packages_sold", "on_hand", "owed", "past_due", "families_owe", "not_banked", "remitted", "missing", "taking_part",
 )  # fmt: skip
+
+
+NO_PACKAGES = "No packages have been supplied yet. Take in the supply feed, and every dollar has its place here."
 
 
 def state(area: Row, exceptions: tuple[Row, ...], currency: str) -> str:
@@ -76,26 +79,6 @@ def ahead(standing: tuple[Row, ...], currency: str) -> None:
     )
     tables.ways_to_troops(unsent[:12])
     tables.go("submissions", "See what came in and what is held")
-
-
-def where(area: Row, currency: str) -> None:
-    """Where every dollar is, drawn and as a table."""
-    st.subheader("Where every dollar is", anchor=False)
-    whole = charts.total(area)
-    if not whole:
-        st.info("No packages have been supplied yet. Take in the supply feed, and every dollar has its place here.")
-        return
-    st.markdown(f"{words.bold(words.money(whole, currency))} in packages supplied, posted and donated so far.")
-    st.altair_chart(charts.dollars(area, currency), alt=told.dollars(area, currency))
-    with st.expander("The same as a table"):
-        lines = [
-            f"| {one['place']} | {words.plain(words.money(one['amount'], currency))} | "
-            f"{words.percent(one['share'], 1)} |"
-            for one in charts.places(area).to_dicts()
-        ]
-        last = f"| **In all** | {words.bold(words.money(whole, currency))} | |"
-        st.markdown("\n".join(["| Place | Amount | Share |", "|:--|--:|--:|", *lines, last]))
-    made.columns_made("area", [name for name, _kind in charts.PLACES], [area], "places")
 
 
 def pace(read: Readings, area: Row) -> None:
@@ -170,7 +153,7 @@ def show() -> None:
         changes(read, area, currency)
     left, right = st.columns(2, gap="large")
     with left:
-        where(area, currency)
+        dollars.show("area", area, read.weeks("area"), currency, NO_PACKAGES)
     with right:
         pace(read, area)
     folded = st.expander("What changed since a time, and why", key="fold_changed", on_change="rerun")

@@ -3,7 +3,7 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import account, calls, changed, charts, made, queries, settle, tables, told, words
+from dashboard import account, calls, changed, charts, dollars, made, queries, settle, tables, told, words
 from dashboard.queries import Readings, Row
 from pipelines.first_calls import is_open
 
@@ -90,16 +90,6 @@ def notes(read: Readings, row: Row, currency: str) -> dict[str, str]:
         "proceeds": f"{words.money(row['proceeds_rate'], currency)} a package; provisional",
         "past_due": f"being collected: {words.money(collected, currency)}" if collected else "",
     }  # fmt: skip
-
-
-def where(row: Row, currency: str) -> None:
-    """Where every dollar of the troop is."""
-    st.subheader("Where every dollar is", anchor=False)
-    if not charts.total(row):
-        st.markdown("This troop has no packages yet.")
-        return
-    st.markdown(f"{words.bold(words.money(charts.total(row), currency))} in packages so far.")
-    st.altair_chart(charts.dollars(row, currency), alt=told.dollars(row, currency))
 
 
 def dues(read: Readings, troop: str) -> None:
@@ -244,7 +234,8 @@ def show() -> None:
     call(read, row["troop"], currency)
     left, right = st.columns(2, gap="large")
     with left:
-        where(row, currency)
+        weeks = read.weeks("standing", row["troop"])
+        dollars.show("standing", row, weeks, currency, "This troop has no packages yet.")
     with right:
         sold(read, row["troop"])
     part = st.radio("More about this troop", list(PARTS), key="troop_part", horizontal=True)
