@@ -64,7 +64,8 @@ def _refuse_rings(payload: bytes) -> None:
         sector = 1 << min(struct.unpack_from("<H", payload, 30)[0], 16)
         places = struct.unpack_from("<109I", payload, 76)
         following = [n for at in places if at < LAST for n in _numbers(payload, at, sector)]
-        small, at = [], struct.unpack_from("<I", payload, 60)[0]
+        small: list[int] = []
+        at = struct.unpack_from("<I", payload, 60)[0]
         if _has_ring(following):
             raise damaged("its list of sectors runs in a ring")
         while at < len(following):
