@@ -49,7 +49,7 @@ def test_the_roll_up_is_made_and_can_be_fetched(papers: Callable[[], AppTest], t
     links = re.findall(r"\((/fetch/rollup/[^)\s]+)\)", said(at))
     assert links
     for link in links:
-        found = downloads._made(COORDINATOR, link.removeprefix("/fetch/"), "", "")
+        found = downloads._made(COORDINATOR, link.removeprefix("/fetch/"), {})
         assert found is not None, link
         assert found[1]
 
@@ -70,8 +70,8 @@ def test_a_statement_is_shown_as_it_will_look(papers: Callable[[], AppTest]) -> 
 
 def test_the_zips_hold_every_paper_and_every_form(papers: Callable[[], AppTest]) -> None:
     papers().button(key="make_rollup").click().run()
-    whole = downloads._made(COORDINATOR, f"rollup/{W1.isoformat()}.zip", "", "")
-    forms = downloads._made(COORDINATOR, "forms.zip", "1", "")
+    whole = downloads._made(COORDINATOR, f"rollup/{W1.isoformat()}.zip", {})
+    forms = downloads._made(COORDINATOR, "forms.zip", {"week": "1"})
     assert whole is not None
     assert forms is not None
     with zipfile.ZipFile(io.BytesIO(whole[1])) as made:
@@ -84,7 +84,7 @@ def test_the_zips_hold_every_paper_and_every_form(papers: Callable[[], AppTest])
 @pytest.mark.parametrize("what", [f"rollup/{W1.isoformat()}.zip", f"rollup/{W1.isoformat()}/area.pdf", "forms.zip"])
 def test_nobody_else_gets_what_holds_other_troops(papers: Callable[[], AppTest], what: str) -> None:
     papers().button(key="make_rollup").click().run()
-    assert downloads._made(LEADER, what, "1", "0417") is None
+    assert downloads._made(LEADER, what, {"week": "1", "troop": "0417"}) is None
 
 
 @pytest.mark.parametrize(
@@ -92,4 +92,4 @@ def test_nobody_else_gets_what_holds_other_troops(papers: Callable[[], AppTest],
 )
 def test_a_path_leads_nowhere_else(papers: Callable[[], AppTest], path: str) -> None:
     papers().button(key="make_rollup").click().run()
-    assert downloads._made(COORDINATOR, path, "1", "") is None
+    assert downloads._made(COORDINATOR, path, {"week": "1"}) is None
