@@ -76,7 +76,10 @@ def _ages(read: Readings, troop: str, party: str, currency: str) -> None:
 
 def _table(lines: Sequence[Row], currency: str) -> None:
     """The lines, each with the balance after it."""
-    frame = pl.DataFrame([{name: row[name] for name in COLUMNS} for row in lines], infer_schema_length=None)
+    told = [{name: row[name] for name in COLUMNS} for row in lines]
+    frame = pl.DataFrame(told, infer_schema_length=None).with_columns(
+        pl.when(pl.col(name) != 0).then(pl.col(name)).alias(name) for name in ("packages", "charged", "credited")
+    )
     style = tables.MONEY.get(currency, "%,.2f")
     config = st.column_config
     st.dataframe(

@@ -101,7 +101,7 @@ def dollars(row: Row, currency: str) -> Any:
                  alt.Tooltip("share:Q", title="Share", format=".1%")],
     )  # fmt: skip
     bars = base.mark_bar(height=BAR - 8).encode(color=_kinds(KINDS, _legend()))
-    return _over(bars, _told(base, "told:N", align="left", dx=5), height=BAR * frame.height + 40)
+    return _over(bars, _told(base, "told:N", align="left", dx=5), height=BAR * frame.height + 65)
 
 
 def _amount(place: Row, currency: str) -> str:
@@ -139,7 +139,7 @@ def dollars_by_week(rows: Sequence[Row], currency: str) -> Any:
         )
     )  # fmt: skip
     text = _told(alt.Chart(looked).encode(y=y, x=alt.X("dollars:Q", stack=None)), "told:N", align="left", dx=5)
-    return _over(bars, text, height=BAR * max(len(rows), 1) + 60)
+    return _over(bars, text, height=BAR * max(len(rows), 1) + 75)
 
 
 def _right_end(row: Row) -> float:

@@ -5,7 +5,7 @@ Comes in: a measure's name and the row that holds it. Goes out: a figure on the 
 """
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import polars as pl
 import streamlit as st
@@ -20,6 +20,8 @@ from pipelines.tracing_area import MEASURES, AreaScope
 ASK = "How is this made?"
 MOST_CELLS = 300
 MOST_LINES = 12
+DEEP = 2  # terms of terms that are shown
+JOINED = {"quotient": "divided by ", "product": "times ", "least": "or, if less, ", "greatest": "or, if more, "}
 SHOWS_IT = "shows it"  # of a cell that is not added up, such as a name or a rate
 NAMES_A_ROW = ("as_of", "troop", "item", "participant", "due_on")
 Row = dict[str, Any]
@@ -108,7 +110,10 @@ def _stated(traced: Traced, sign: int = 1, counts_in: str = "") -> Iterator[tupl
 
 
 def _listed(traced: Traced) -> None:
-    """All cells of a figure."""
+    """How a figure is worked out, and all its cells."""
+    steps = list(_steps(traced))
+    if steps:
+        st.markdown("\n".join(steps))
     lines = list(dict.fromkeys(_lines(traced)))
     if not lines:
         st.caption("No cell of any file counts in it.")
@@ -116,7 +121,24 @@ def _listed(traced: Traced) -> None:
     more = f" The first {MOST_CELLS}:" if len(lines) > MOST_CELLS else ""
     st.caption(f"{words.number(len(lines))} cells count in it.{more}")
     heads = ("Counts in", "File", "Cell", "Says", "Counts as")
-    st.dataframe(pl.DataFrame(lines[:MOST_CELLS], schema=heads, orient="row"), hide_index=True, height="content")
+    cells = pl.DataFrame(lines[:MOST_CELLS], schema=heads, orient="row")
+    st.dataframe(
+        cells, hide_index=True, height="content" if len(lines) < MOST_LINES else 400, alt="The cells behind it"
+    )
+
+
+def _steps(traced: Traced, depth: int = 0) -> Iterator[str]:
+    """The terms of a figure and theirs, each with its value, as a Markdown list."""
+    if traced.note and not depth:
+        yield f"- {words.plain(traced.note)}"
+    if traced.how == "people":
+        return  # each of them stands with its cells
+    for place, (sign, term) in enumerate(traced.terms):
+        link = JOINED.get(traced.how, "less " if sign < 0 else "plus ") if place or sign < 0 else ""
+        value = words.bold(shown(term.value, term.unit))
+        yield f"{'  ' * depth}- {words.plain(f'{link}{term.label}')}: {value}"
+        if depth < DEEP:
+            yield from _steps(term, depth + 1)
 
 
 def _lines(traced: Traced, sign: int = 1) -> Iterator[tuple[str, ...]]:
