@@ -28,6 +28,7 @@ from pipelines.reports.week import Week
 
 NOTHING = Answer(404, b"There is nothing here that you may fetch.")
 COPY = "marked-up.xlsx"
+LANDED = "landed"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
@@ -52,12 +53,17 @@ def copy_address(file_no: int, unit: str) -> str:
     return f"/fetch/{COPY}?file={file_no}" + (f"&unit={quote(unit)}" if unit else "")
 
 
+def landed_address(file_no: int) -> str:
+    """Where a file is fetched as it came in."""
+    return f"/fetch/{LANDED}?file={file_no}"
+
+
 async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
     """The answer to somebody signed in; raises nothing: what they may not have is not there."""
     stated = {name: values[0] for name, values in parse_qs(query).items()}
     what = path.removeprefix("/fetch/")
     try:
-        found = await asyncio.to_thread(_copy if what == COPY else _made, viewer_of(who), what, stated)
+        found = await asyncio.to_thread({COPY: _copy, LANDED: _landed}.get(what, _made), viewer_of(who), what, stated)
     except Stop:
         found = None
     if found is None:
@@ -91,15 +97,29 @@ def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, by
 
 def _copy(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
     """The marked-up copy of a landed file, made anew from its bytes by the guarded reader."""
-    file_no, unit = stated.get("file", ""), stated.get("unit", "")
-    if not (file_no.isascii() and file_no.isdecimal() and len(file_no) < 10):
-        return None
+    file_no, unit = _file_no(stated), stated.get("unit", "")
     with flow.figures(queries.book(), viewer) as figures:
-        back, file = of_landed(figures, int(file_no), unit), figures.file(int(file_no), unit)
+        back, file = of_landed(figures, file_no, unit), figures.file(file_no, unit)
     if back is None or file is None:
         return None
     back = with_sheets(back, queries.book(), file["sha256"])
     return back.copy_name, back.copy(), XLSX
+
+
+def _landed(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
+    """A file byte for byte as it landed, for who may see every troop that it tells of."""
+    with flow.figures(queries.book(), viewer) as figures:
+        file = figures.file(_file_no(stated))
+    path = queries.book().landed_path(file["sha256"]) if file else None
+    if file is None or path is None or not path.is_file():
+        return None
+    return file["name"].rpartition("/")[2], path.read_bytes(), "application/octet-stream"
+
+
+def _file_no(stated: Mapping[str, str]) -> int:
+    """The file asked for; 0, which no file is, where none is named."""
+    number = stated.get("file", "")
+    return int(number) if number.isascii() and number.isdecimal() and len(number) < 10 else 0
 
 
 def _table(paper: Week, viewer: Viewer, relation: Relation) -> tuple[str, bytes, str] | None:

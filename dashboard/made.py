@@ -5,21 +5,24 @@ Comes in: a measure's name and the row that holds it. Goes out: a figure on the 
 """
 
 from collections.abc import Iterator, Sequence
-from typing import Any, Literal
+from typing import Any
 
 import polars as pl
 import streamlit as st
 
-from dashboard import queries, words
+from dashboard import downloads, queries, words
 from pipelines.formulas import Scope
 from pipelines.glossary import Measure, Unit, measure
+from pipelines.measures import HIDDEN_FILE
 from pipelines.terms import Traced
-from pipelines.tracing import PART_OF, measures_of
+from pipelines.tracing import PART_OF, leaves, measures_of
 from pipelines.tracing_area import MEASURES, AreaScope
 
 ASK = "How is this made?"
 MOST_CELLS = 300
 MOST_LINES = 12
+MOST_FILES = 8
+NOT_FETCHED = (HIDDEN_FILE, "season.toml")
 DEEP = 2  # terms of terms that are shown
 JOINED = {"quotient": "divided by ", "product": "times ", "least": "or, if less, ", "greatest": "or, if more, "}
 SHOWS_IT = "shows it"  # of a cell that is not added up, such as a name or a rate
@@ -125,6 +128,16 @@ def _listed(traced: Traced) -> None:
     st.dataframe(
         cells, hide_index=True, height="content" if len(lines) < MOST_LINES else 400, alt="The cells behind it"
     )
+    _files(traced)
+
+
+def _files(traced: Traced) -> None:
+    """The files behind a figure, to fetch as they came."""
+    files = {cell.file_no: cell.file for _term, cell in leaves(traced) if cell.file not in NOT_FETCHED}
+    links = [f"[{words.plain(name)}]({downloads.landed_address(no)})" for no, name in files.items()]
+    if links:
+        more = f" and {len(links) - MOST_FILES} more" if len(links) > MOST_FILES else ""
+        st.markdown(f"Fetch a file as it came: {', '.join(links[:MOST_FILES])}{more}.")
 
 
 def _steps(traced: Traced, depth: int = 0) -> Iterator[str]:

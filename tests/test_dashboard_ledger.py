@@ -12,8 +12,9 @@ from streamlit.testing.v1 import AppTest
 from test_dashboard_screens import figures, metrics, screen, sound, table, text
 from trial import FEEDS, W1, Trial
 
-from dashboard import made, queries, words
+from dashboard import downloads, made, queries, words
 from dashboard.pages import screens_of
+from pipelines import flow
 from pipelines.book import Book
 from pipelines.errors import Stop
 from pipelines.first_calls import is_open
@@ -286,3 +287,39 @@ def test_where_every_dollar_is_over_the_weeks(demo_book: Book, screen: Open, nam
     sound(at.radio(key="dollars").set_value("Over the weeks").run())
     assert "to look into" in text(at)
     assert not re.search(r"theft|stolen|stole|loss", text(at), re.IGNORECASE)
+
+
+def test_the_file_behind_a_cell_can_be_fetched_by_whom_it_concerns(tmp_path: Path) -> None:
+    """Byte for byte as it landed; a leader gets her own troop's and no other, and neither gets what is not there."""
+    trial = Trial(tmp_path)
+    trial.send(**FEEDS)
+    trial.send(families=FAMILIES.format(3, "18.00"))
+    trial.send(stock=STOCK.format(2).replace("0417", "0031"))
+    queries.open_book(trial.book, lambda: COORDINATOR)
+    names = {row["name"]: str(row["file_no"]) for row in _files(trial)}
+    ours, theirs = names["sent 2/families.csv"], names["sent 3/stock.csv"]
+    leader = Viewer("our", frozenset({"0417"}))
+
+    def fetched(viewer: Viewer, number: str) -> tuple[str, bytes, str] | None:
+        return downloads._landed(viewer, "landed", {"file": number})
+
+    for viewer in (COORDINATOR, leader):
+        found = fetched(viewer, ours)
+        assert found
+        assert found[:2] == ("families.csv", (tmp_path / "sent 2/families.csv").read_bytes())
+    assert fetched(COORDINATOR, theirs)
+    feeds = names["sent 1/troops.csv"]
+    for wrong in (theirs, feeds, "0", "99", "x", "-1", "9" * 30, "²", ""):
+        assert fetched(leader, wrong) is None
+    assert fetched(Viewer("viewer", frozenset(), sees_area=True), ours) is None
+
+
+def _files(trial: Trial) -> list[dict[str, Any]]:
+    with flow.figures(trial.book, COORDINATOR) as found:
+        return found.files()
+
+
+def test_the_files_behind_a_figure_are_linked(demo_book: Book, screen: Open) -> None:
+    at = screen(demo_book, "troop", troop="0448")
+    sound(at.toggle(key="cells_standing_not_banked_").set_value(True).run())
+    assert re.search(r"Fetch a file as it came: \[.*banked.csv\]\(/fetch/landed\?file=\d+\)", text(at))
