@@ -140,7 +140,7 @@ class Slips(Oracle):
         money = [*self.lines("families", troop, week), *self.lines("stalls", troop, week)]
         cash, card = (sum(((r[name] or NIL) for r in money), NIL) for name in ("cash", "card"))
         banked = sum((r["amount"] for r in self.lines("banked", troop, week)), NIL)
-        if card > 0 and banked == card and abs(card - cash) >= 25:
+        if banked == card > 0 and card - cash >= 25:
             return {("columns_swapped", f"{week} cash and card"): card}
         return {}
 

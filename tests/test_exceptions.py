@@ -612,6 +612,7 @@ CASES = [
         near=[
             given(families="T 2027-02-14 T-01 - - 5.01 30 -", banked="T 2027-02-14 2027-02-12 30 S1 -"),
             given(families="T 2027-02-14 T-01 - - 5 30 -", banked="T 2027-02-14 2027-02-12 29 S1 -"),
+            given(families="T 2027-02-14 T-01 - - 60 30 -", banked="T 2027-02-14 2027-02-12 30 S1 -"),  # a part
         ],
     ),
     Case(

@@ -4,7 +4,7 @@
 -- Label: Two columns swapped
 -- Meaning: Two items' counts, or their packages of a week in Families or Stalls, would fit to the package if they were
 -- swapped (off by swapped_from_packages or more); or that many packages of an item were damaged in a week, and more
--- than are on hand; or a week's deposits are to the cent its card money and not its cash (swapped_from or more apart).
+-- than are on hand; or a week's deposits are to the cent its card money, swapped_from or more above its cash.
 -- At stake is what seems to be missing, damaged, or banked.
 -- Asked: before it is sent.
 with pairs as (  -- of each pair the first lacks what the second has too many of
@@ -45,7 +45,7 @@ banked as (
     from money
     cross join season.thresholds f
     group by troop, week_ending
-    having sum(banked) = sum(card) and sum(card) > 0 and abs(sum(card) - sum(cash)) >= any_value(f.swapped_from)
+    having sum(banked) = sum(card) and sum(card) > 0 and sum(card) - sum(cash) >= any_value(f.swapped_from)
 )
 select
     s.as_of, s.troop, s.item || ' and ' || s.other as subject, 'ask' as severity, 'stock' as about,
