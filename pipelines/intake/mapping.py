@@ -80,12 +80,26 @@ class Feed(_Part):
             raise ValueError(f"in a form something must stand between {WANTED} and *, and between two *")
         return self
 
-    @cached_property
-    def pattern(self) -> re.Pattern[str]:
-        """The form as a regular expression."""
-        parts = re.split(r"(\{\}|\*)", self.form or WANTED)
-        marks = {WANTED: "(.+?)", "*": ".*?"}
-        return re.compile("".join(marks.get(part, re.escape(part)) for part in parts), re.DOTALL)
+    def part_in(self, text: str) -> str | None:
+        """The part of a text that the form marks, each mark as short as can be; None where the text is not of the form.
+
+        Literal by literal from the left, so that no text makes it slow.
+        """
+        literals = re.split(r"\{\}|\*", self.form or WANTED)
+        marks = re.findall(r"\{\}|\*", self.form or WANTED)
+        if not text.startswith(literals[0]):
+            return None
+        at, wanted = len(literals[0]), None
+        for number, (mark, literal) in enumerate(zip(marks, literals[1:], strict=True)):
+            least = at + (mark == WANTED)
+            is_last = number == len(marks) - 1
+            found = len(text) - len(literal) if is_last else text.find(literal, least)
+            if found < least or not text.endswith(literal if is_last else ""):
+                return None
+            if mark == WANTED:
+                wanted = text[at:found]
+            at = found + len(literal)
+        return wanted
 
     @property
     def is_plain(self) -> bool:

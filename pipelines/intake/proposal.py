@@ -222,12 +222,30 @@ def _assigned(
             continue
         fed[column_name], weights[column_name] = label, score
         used.add(label)
+    for column_name, label in _only_ones_left(table, profiles, fed, used, hints).items():
+        fed[column_name], weights[column_name] = label, LIKELY
+        used.add(label)
     needed = [column.name for column in table.columns if column.required]
     weights |= {"item": 0.95, "packages": 0.95} if items else {}
     own = [name for name in fed if name not in ("troop", "week_ending", "note")]
     share = sum(weights.get(name, 0.0) for name in needed) / len(needed)
     explained = len(used) / max(1, len(profiles))
     return (share + 0.35 * explained if own or items else 0.1 * share), fed, items
+
+
+def _only_ones_left(
+    table: Table, profiles: dict[str, Profile], fed: dict[str, str], used: set[str], hints: Hints
+) -> dict[str, str]:
+    """The one header of days that is left for the one day that a table still needs, whatever it is called."""
+    lacking = [one for one in table.columns if one.required and one.name not in fed and one.kind in DAYS]
+    if len(lacking) != 1:
+        return {}
+    of_days = [
+        label
+        for label, profile in profiles.items()
+        if label not in used and profile.total and _fit(lacking[0], profile, hints) > 0.95
+    ]
+    return {lacking[0].name: of_days[0]} if len(of_days) == 1 else {}
 
 
 def _item_headers(table: Table, profiles: dict[str, Profile], hints: Hints) -> dict[str, str]:
@@ -242,7 +260,8 @@ def _item_headers(table: Table, profiles: dict[str, Profile], hints: Hints) -> d
         bare = " ".join(
             word for word in said.split() if word not in ("packages", "quantity", "cases", "pieces", "bags")
         )
-        code = codes.get(said) or codes.get(bare) or _nearest_word(bare, codes)
+        within = {code for text, code in codes.items() if f" {text} " in f" {said} "}
+        code = within.pop() if len(within) == 1 else codes.get(said) or _nearest_word(bare, codes)
         if code and (not profile.total or profile.share(lambda cell: _is_number(cell, is_whole=True)) > 0.8):
             found[label] = code
     return found if len(found) > 1 and len(set(found.values())) == len(found) else {}

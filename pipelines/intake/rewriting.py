@@ -166,8 +166,8 @@ def parted(cell: object, feed: Feed) -> object:
     if len(text) > MOST_PARTED:
         return Refusal(f"at most {MOST_PARTED:,} characters", "Shorten the text.")
     if feed.form:
-        found = feed.pattern.fullmatch(text)
-        return found[1].strip() if found else Refusal(f"a text such as {feed.form}", TELL)
+        found = feed.part_in(text)
+        return found.strip() if found is not None else Refusal(f"a text such as {feed.form}", TELL)
     separator = feed.split or " "
     parts = text.split() if not separator.strip() else [part.strip() for part in text.split(separator.strip())]
     place = feed.part - 1 if feed.part > 0 else feed.part

@@ -208,6 +208,22 @@ def recognised(sheet: Sheet) -> Headed | None:
     return best[1] if best else None
 
 
+def told_above(sheet: Sheet, header_row: int) -> list[Finding]:
+    """A note where what stands above the header looks like rows of the table: it was passed over like a title."""
+    rows = [(k, [cell for cell in row if not is_empty(cell)]) for k, row in _headers(sheet) if k <= header_row]
+    if not rows or rows[-1][0] != header_row:
+        return []
+    columns = len(rows[-1][1])
+    above = [k for k, cells in rows[:-1] if len(cells) >= max(2, columns / 2)]
+    if not above:
+        return []
+    numbers = sheet.row_numbers
+    first = above[0] + 1 if numbers is None else numbers[above[0]].as_py()
+    found = f"{len(above)} filled rows above the header" if len(above) > 1 else "a filled row above the header"
+    how = "What stands above the header was passed over; nothing in it was counted."
+    return [Finding(sheet.name, f"A{first}", found, "rows below their header", how, is_note=True)]
+
+
 def take_table(
     file_no: int, sheet: Sheet, headed: Headed, passed: frozenset[int] = frozenset()
 ) -> tuple[Raw, list[Finding]]:

@@ -41,6 +41,16 @@ _GROUPED = {  # digits, in groups of three or in one; then what the sign divides
 _IN_BRACKETS = re.compile(r"\((.+)\)")
 
 
+def narrowed(text: str) -> str:
+    """Full-width marks and every kind of space as plain ones; nothing else is folded: `5²` is no 52."""
+    if text.isascii():
+        return text
+    return "".join(
+        " " if mark.isspace() else unicodedata.normalize("NFKC", mark) if "\uff00" <= mark <= "\uffef" else mark
+        for mark in text
+    )
+
+
 def _day(year: str, month: int, day: str) -> date | None:
     number = int(year) + (2000 if len(year) == 2 else 0)
     try:
@@ -56,7 +66,7 @@ def _month(name: str) -> int:
 
 def day_in(text: str, order: Order | None) -> date | None:
     """The day that a text says, in this order; without one only a text that can be read in no other way."""
-    text = _WEEKDAY.sub("", _HOUR.sub("", unicodedata.normalize("NFKC", text).strip()))
+    text = _WEEKDAY.sub("", _HOUR.sub("", narrowed(text).strip()))
     if found := _YEAR_FIRST.fullmatch(text):
         return _day(found[1], int(found[3]), found[4]) if found[2] or len(text) == 8 else None
     if found := _NAMED_DAY_FIRST.fullmatch(text):
@@ -83,20 +93,20 @@ def _day_by(order: Order, text: str) -> date | None:
 
 def _plain(text: str) -> tuple[str, str]:
     """A number's sign, and its digits without currency, brackets and spaces at the ends."""
-    text = unicodedata.normalize("NFKC", text).replace("\u202f", " ").replace("\u2212", "-").strip()
+    text = narrowed(text).replace("\u2212", "-").strip()
     minus = ""
     if found := _IN_BRACKETS.fullmatch(text):
         minus, text = "-", found[1].strip()
     for _ in range(2):  # `-€ 5`, `€ -5`, `5 €-`
-        if text.startswith(("-", "+")):
-            minus, text = "-" if text[0] == "-" and not minus else minus, text[1:].strip()
-        elif text.endswith("-"):
-            minus, text = minus or "-", text[:-1].strip()
+        if not minus and text.startswith(("-", "+")):
+            minus, text = text[0], text[1:].strip()
+        elif not minus and text.endswith("-"):
+            minus, text = "-", text[:-1].strip()
         if text and unicodedata.category(text[0]) == "Sc":
             text = text[1:].strip()
         elif text and unicodedata.category(text[-1]) == "Sc":
             text = text[:-1].strip()
-    return minus, text
+    return minus.rstrip("+"), text
 
 
 def number_in(text: str, sign: Sign) -> str | None:
@@ -106,7 +116,8 @@ def number_in(text: str, sign: Sign) -> str | None:
     if not found or len(digits) > 40:
         return None
     whole = re.sub(r"\D", "", found[1])
-    return f"{minus}{whole}" + (f".{found[3]}" if found[3] else "")
+    rest = (found[3] or "").rstrip("0")
+    return f"{minus}{whole}.{rest}" if rest else f"{minus}{whole}"
 
 
 def _fits(number: str | None, places: int) -> bool:
