@@ -19,7 +19,7 @@ from pipelines.intake.read_as import Look, Question
 NONE, SAME = "(nothing)", "(the same in every row)"
 TOLD = "mapping_told"
 SHOWN = 12
-ORDERS = ("day-first", "month-first", "year-first", "serial")
+USUAL = {"dates": ("day-first", "month-first"), "decimals": ("point", "comma")}
 WAYS = {
     "day-first": "the day first",
     "month-first": "the month first",
@@ -121,7 +121,7 @@ def _columns(draft: Draft, found: Look, key: str) -> tuple[dict[str, str], dict[
             form = f"{{}}{mark}*" if feed.get("part", 1) == 1 else ""
         rows.append({
             "Column": line.column.replace("_", " ") + (" *" if line.is_needed else ""), "Header": header,
-            "In every row": constant or "", "Part that counts": form, "In the file": "; ".join(line.samples),
+            "In the file": "; ".join(line.samples), "Part that counts": form, "In every row": constant or "",
             "What it is": line.about,
         })  # fmt: skip
     others = [row["Header"] for row in rows if row["Header"] not in (NONE, SAME, *draft.head.labels)]
@@ -179,10 +179,11 @@ def _ways(draft: Draft, found: Look, key: str) -> tuple[tuple[str, ...], tuple[s
     for about, label in (("dates", "How its days are written"), ("decimals", "What divides its decimals")):
         asked = [question for question in found.questions if question.about == about]
         stated = draft.stated.get(about)
-        ways = list(dict.fromkeys([*(way for one in asked for way in one.choices), *([stated] if stated else [])]))
-        if not ways:
+        found_ways = [*(way for one in asked for way in one.choices), *([stated] if stated else [])]
+        if not found_ways:
             chosen.append(())
             continue
+        ways = list(dict.fromkeys([*USUAL[about], *found_ways]))
         shown = {way: _way(way, asked) for way in ways}
         way = st.radio(
             label, ways, index=ways.index(stated) if stated else None, key=f"{key}_{about}",
