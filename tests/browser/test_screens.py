@@ -3,6 +3,7 @@
 import os
 import re
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -116,3 +117,82 @@ def test_a_file_is_dropped_and_told(look: Begin, tmp_path: Path) -> None:
     seen.page.get_by_text("What became of your files").wait_for()
     seen.page.get_by_text("stock.csv: held").wait_for()
     assert seen.complaints == []
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("wide", "light"), ("phone", "dark")])
+def test_where_every_dollar_was_over_the_weeks(look: Begin, size: str, scheme: str) -> None:
+    """The picture of the weeks has its words, for the area and for a troop, and fits the window."""
+    seen = look(size, scheme)
+    for screen, query in (("", ""), ("troop", "?troop=0448")):
+        seen.open(screen, query)
+        seen.page.get_by_text("Over the weeks", exact=True).click()
+        seen.page.locator('[aria-label^="Packages\' value so far by week"]').first.wait_for()
+        seen.settle()
+        assert seen.sideways() <= 0
+    assert seen.complaints == []
+
+
+def test_a_figure_of_the_area_leads_to_a_troops_cells(look: Begin) -> None:
+    seen = look()
+    seen.open("who_owes")
+    seen.page.locator(".st-key-made_area_past_due").get_by_role("button").click()
+    made = seen.page.get_by_test_id("stPopoverBody")
+    made.get_by_text("Show the troops behind it").click()
+    made.get_by_role("combobox", name="The cells of a troop").click()
+    seen.page.keyboard.type("0448")
+    seen.page.keyboard.press("Enter")
+    made.get_by_text(re.compile("cells count in it")).wait_for()
+    made.get_by_role("link", name=re.compile("collections|supply")).first.wait_for()
+    assert seen.complaints == []
+
+
+@pytest.mark.parametrize("size", ["wide", "phone"])
+def test_a_troops_account_and_what_is_to_settle(look: Begin, size: str) -> None:
+    seen = look(size)
+    seen.open("troop", "?troop=0448")
+    for part, told in (("Account", "charged, less"), ("To settle", "agree with ours")):
+        seen.page.get_by_text(part, exact=True).click()
+        seen.page.get_by_text(told).wait_for()
+        seen.settle()
+        assert seen.sideways() <= 0
+    assert seen.complaints == []
+
+
+def test_the_screens_look_back_and_say_what_changed(look: Begin, tmp_path: Path) -> None:
+    """After one more file came in: the state before it, by its time in the address, and the change with its file."""
+    path = tmp_path / "remittances.csv"
+    lines = "reference,troop,date,amount,state,state_on,reason\nR-LATE,0448,2027-03-18,10.00,cleared,2027-03-19,\n"
+    path.write_text(lines, encoding="utf-8")
+    seen = look()
+    seen.open("submissions")
+    seen.page.locator("input[type=file]").set_input_files(path)
+    seen.page.get_by_text("remittances.csv").wait_for()
+    seen.page.get_by_role("button", name="Take in").click()
+    seen.page.get_by_text("remittances.csv: taken in").wait_for()
+    seen.open("troop", "?troop=0448")
+    now = owed(seen)
+    seen.page.get_by_text("What changed", exact=True).click()
+    choose_first(seen, "What changed since")
+    seen.page.get_by_text(re.compile(r"Remittance cleared, \$10\.00 more|remittance cleared, \$10\.00 more")).wait_for()
+    choose_first(seen, "Known on", 1)
+    seen.page.get_by_text("You are looking back").wait_for()
+    seen.page.wait_for_url("**known=*")
+    seen.settle()
+    assert owed(seen) == now + 10
+    assert seen.complaints == []
+
+
+def owed(seen: Look) -> Decimal:
+    """The amount on the card of what is owed."""
+    card = seen.page.get_by_test_id("stMetric").filter(has_text="Owed").inner_text()
+    return Decimal(re.sub(r"[^\d.]", "", card))
+
+
+def choose_first(seen: Look, name: str, place: int = 0) -> None:
+    """Chooses an option of a list; one that was only just drawn is opened again."""
+    box = seen.page.get_by_role("combobox", name=name)
+    box.click()
+    seen.page.wait_for_timeout(600)
+    if not seen.page.get_by_role("option").count():
+        box.click()
+    seen.page.get_by_role("option").nth(place).click()
