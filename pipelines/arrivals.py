@@ -23,7 +23,7 @@ from pipelines.intake.mapped import Given, take_mapped
 from pipelines.intake.mapping import Mappings
 from pipelines.intake.parcels import Parcel
 from pipelines.intake.readers import Reader
-from pipelines.intake.tables import Raw, is_empty, is_submission, joined, nearest, recognised, take_table
+from pipelines.intake.tables import Raw, is_empty, is_submission, joined, nearest, recognised, take_table, told_above
 from pipelines.intake.workbooks import Workbooks
 from pipelines.landed import Placed
 from pipelines.records import Finding, Reading, Sheet
@@ -154,8 +154,9 @@ def _recognise(one: Opened, number: int) -> None:
     if is_submission(sheets):
         one.what = "submission"
         return
-    for sheet in sheets:
-        _by_contract(one, sheet)
+    passed = [sheet for sheet in sheets if not _by_contract(one, sheet)]
+    if one.tables:
+        _pass_over(one, passed, "the headers of a table of the contract")
     _name(one)
 
 
@@ -164,7 +165,7 @@ def _by_contract(one: Opened, sheet: Sheet) -> bool:
     head = recognised(sheet)
     if head:
         raw, findings = take_table(one.file_no, sheet, head)
-        _take(one, raw, findings)
+        _take(one, raw, [*told_above(sheet, head.header_row), *findings])
     return head is not None
 
 
@@ -213,11 +214,18 @@ def translate(opened: Sequence[Opened], rules: Rules) -> None:
                 for name in mapped[1]:
                     given = Given(name, rules.mappings.named[name], rules.season, one.file_no)
                     _take(one, *take_mapped(given, sheet, mapped[0]))
-            elif not _by_contract(one, sheet) and _is_seen(sheet):
-                how = "This sheet was passed over."
-                passed = Finding(sheet.name, "", "a sheet of other headers", "those of a mapping", how, is_note=True)
-                one.findings.append(Placed(one.file_no, "", "", passed))
+            elif not _by_contract(one, sheet):
+                _pass_over(one, [sheet], "those of a mapping")
         _name(one)
+
+
+def _pass_over(one: Opened, sheets: Sequence[Sheet], expected: str) -> None:
+    """Notes which sheets count for nothing, beside others that do."""
+    for sheet in sheets:
+        if _is_seen(sheet):
+            how = "This sheet was passed over; nothing in it was counted."
+            passed = Finding(sheet.name, "", "a sheet of other headers", expected, how, is_note=True)
+            one.findings.append(Placed(one.file_no, "", "", passed))
 
 
 def _is_seen(sheet: Sheet) -> bool:

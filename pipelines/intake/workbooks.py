@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.form_columns import TO_MEND, is_help
-from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, unknown_header
+from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, told_above, unknown_header
 from pipelines.intake.wire import column_letters as letter
 from pipelines.records import Finding, Sheet
 from pipelines.season import Season
@@ -100,6 +100,7 @@ class Workbooks:
         items: dict[int, str] = {}
         if is_wide:
             items, findings = self._item_columns(sheet, extras, start)
+        findings += told_above(sheet, start)
         body = rows[start + 1 :]
         for place, header in sorted(extras.items()):
             if place in items or is_help(table.name, header):
