@@ -149,6 +149,10 @@ def parts_of_two() -> dict[str, str | bytes]:
         return {name: packed.read(name) for name in packed.namelist()}
 
 
+def swapped(parts: dict[str, str | bytes], one: str, other: str) -> dict[str, str | bytes]:
+    return parts | {one: parts[other], other: parts[one]}
+
+
 def without_second_sheet(name: str, part: bytes) -> bytes:
     return re.sub(rb'<sheet name="B"[^>]*>', b"", part) if name == "xl/workbook.xml" else part
 
@@ -245,6 +249,9 @@ CASES = {
     "another part in a sheet's place": Case(
         lambda: zipped(parts_of_two() | {"xl/worksheets/sheet2.xml": "<Properties/>"}),
         "cells of a sheet that it lists are missing",
+    ),
+    "two parts in each other's place": Case(
+        lambda: zipped(swapped(parts_of_two(), "[Content_Types].xml", "xl/worksheets/sheet2.xml")), DAMAGED
     ),
     "part with cells that no sheet names": Case(
         lambda: edited(written({"A": [["a"]], "B": [["b"]]}), without_second_sheet), "some of its cells cannot be found"

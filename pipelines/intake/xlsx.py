@@ -108,7 +108,8 @@ def fast(payload: bytes, xml: dict[str, bytes]) -> list[Cells]:
             clear_merged(rows, cells.merged_cell_ranges or [])
         sheets.append(Cells(sheet.name, rows, [], sheet.visible != python_calamine.SheetVisibleEnum.Visible))
     # calamine shows a sheet whose part is missing as an empty one, and passes over a part that no sheet names.
-    if len(sheets) != sum(b"sheetData" in part for part in xml.values()) or not sheets:
+    tables = sum(b"sheetData" in part for name, part in xml.items() if "worksheets/" in name.lower())
+    if len(sheets) != tables or not sheets:
         raise Uncertain("sheets and parts with cells do not agree")
     return sheets
 
