@@ -9,9 +9,11 @@ from trial import FEEDS, W1, Trial
 from typer.testing import CliRunner
 
 from pipelines import flow
+from pipelines.book import Book
 from pipelines.cli import app
 from pipelines.measures import COORDINATOR, Viewer
 from pipelines.preview import preview
+from pipelines.questions import slips
 from pipelines.records import Finding
 from pipelines.reports.returned import MOST_SAID, Returned, of_landed, with_sheets
 from pipelines.told import Question
@@ -128,6 +130,13 @@ def test_ingest_says_how_many_slips_to_ask_about(ready: Trial) -> None:
     path = workbook(ready, IN_CASES)
     done = CliRunner().invoke(app, ["ingest", "--book", str(ready.book.folder), str(path)])
     assert "1 likely slip to ask about: troop 0417. `musterbook findings --troop 0417` says what to ask." in done.output
+
+
+def test_the_demo_is_asked_about_its_cases_and_about_nothing_else(demo_book: Book) -> None:
+    """Of 202 weeks only the one whose count was typed in cases; every other slip would be a false alarm."""
+    with flow.figures(demo_book, COORDINATOR) as figures:
+        rows = [row for row in figures.rows("exceptions") if row["rule"] in slips()]
+    assert [(row["rule"], row["troop"], row["subject"]) for row in rows] == [("cases_for_packages", "2048", "MDW")]
 
 
 def test_a_leader_gets_only_what_is_her_own(ready: Trial) -> None:
