@@ -75,7 +75,8 @@ def cells(text: str) -> dict[str, str]:
 CASES = [
     # packages: whole numbers, 12, 12.0; empty = 0
     *(Case("supply.packages", bad, good) for bad, good in [
-        ("12.5", "12.0"), ("1.000", "1000.0"), ("twelve", "\uff11\uff10\uff10"), ("10²", "100000"), ("-1", "0"), ("100001", "12")]),
+        ("12.5", "12.0"), ("1.000", "1000.0"), ("twelve", "\uff11\uff10\uff10"), ("10²", "100000"),
+        ("-1", "0"), ("100001", "12")]),
     Case("families.packages", "2.5", "-3"),
     Case("families.packages", "-100001", "-100000"),
     Case("stalls.packages", "-1", ""),

@@ -109,6 +109,16 @@ def test_the_newest_workbook_replaces_every_sheet(trial: Trial, tmp_path: Path) 
         assert con.execute("select count(*) from landed.families").fetchall() == [(2,)]
 
 
+def test_two_files_of_one_troop_week_at_once(trial: Trial, tmp_path: Path) -> None:
+    """Of two workbooks that come together the one whose path is later holds; both are kept, neither is added."""
+    (tmp_path / "in").mkdir()
+    workbook(tmp_path / "in", "b.xlsx", [family("GLA", 3)])
+    workbook(tmp_path / "in", "a.xlsx", [family("GLA", 9)])
+    first, second = trial.take_in(tmp_path / "in")
+    assert [(one.name, one.status) for one in (first, second)] == [("in/a.xlsx", "taken in"), ("in/b.xlsx", "taken in")]
+    assert trial.standing("0417", W1)["sold_from_stock"] == "3"
+
+
 def test_a_bulk_table_replaces_its_own_sheet_alone(trial: Trial, tmp_path: Path) -> None:
     """For each troop and week in it; a row with nothing but troop and week says that there was nothing."""
     trial.take_in(workbook(tmp_path, "first.xlsx", [family("GLA", 3)]))

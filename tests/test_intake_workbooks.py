@@ -55,6 +55,7 @@ CASES = [
     good(),
     # numbers as a spreadsheet stores them
     bad(Stock_D2=4.5), good(Stock_D2=4.0), good(Stock_D2="4"), good(Stock_D2=None), bad(Stock_D2=-1),
+    good(Stock_D2="\u00a012\u00a0"), good(Stock_D2="\uff11\uff12"), bad(Stock_D2="'12"), bad(Stock_D2="12²"),
     bad(Stock_C2="two"), bad(Stock_D2=100_001), good(Stock_D2=100_000), Case({"Stock D2": True}, {"Stock D2": "True"}),
     good(Families_B2=-3), bad(Families_B2=2.5), bad(Stalls_D2=-1), bad(Goals_B2=-1), bad(Moves_C2="two"),
     bad(Banked_B2=12.345), good(Banked_B2="$1,234.50"), bad(Banked_B2="1.234,50"), good(Banked_B2=0.1 + 0.2),
@@ -112,6 +113,25 @@ def write(path: Path, case: Case) -> None:
         if isinstance(value, str) and value.startswith("#"):
             book[name][cell].data_type = "e"
     book.save(path)
+
+
+def test_merged_headers_and_hidden_rows(trial: Trial, tmp_path: Path) -> None:
+    """A title merged over the header is passed over; a header merged over two columns names the first; hidden rows and
+    columns count like the others."""
+    write(tmp_path / "0417.xlsx", Case({}))
+    book = openpyxl.load_workbook(tmp_path / "0417.xlsx")
+    stock = book["Stock"]
+    stock.insert_rows(1)
+    stock["A1"] = "What we hold"
+    stock.merge_cells("A1:D1")
+    stock.row_dimensions[3].hidden = True
+    stock.column_dimensions["D"].hidden = True
+    book["Banked"]["E2"] = 7
+    book["Banked"].merge_cells("D1:E1")
+    book.save(tmp_path / "0417.xlsx")
+    (one,) = trial.take_in(tmp_path / "0417.xlsx")
+    assert (one.status, [(f.sheet, f.cell, f.is_note) for f in one.findings]) == ("taken in", [("Banked", "E1", True)])
+    assert trial.standing("0417", date(2027, 2, 14))["on_hand"] == "31"
 
 
 @pytest.fixture(scope="module")
