@@ -230,6 +230,11 @@ CASES = {
     ),
     "Parquet cut in half": Case(lambda: parquet(pa.table({"a": [1]}))[:60], "damaged Parquet", name="a.parquet"),
     "Parquet with a damaged page": Case(damaged_page, "damaged Parquet", name="a.parquet"),
+    "Parquet whose text is no UTF-8": Case(
+        lambda: parquet(pa.table({"a": ["caf\u00e9"]})).replace("caf\u00e9".encode(), b"caf\xe9\xe9"),
+        "damaged Parquet",
+        name="a.parquet",
+    ),
     "Parquet, first bytes only": Case(lambda: b"PAR1", "damaged Parquet", name="a.parquet"),
     "sheet that is no XML": Case(lambda: zipped(raw_parts("<sheetData><row>")), DAMAGED),
     "no workbook part": Case(lambda: without("xl/workbook.xml"), DAMAGED),

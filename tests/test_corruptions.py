@@ -75,7 +75,11 @@ def corrupt(count: int, seed: int, folder: Path) -> Tally:
                 assert told, (way, name, own)
                 what = "not read"
             else:
-                what = outcome(scales.weigh(reading, name), weighed[name])
+                try:
+                    what = outcome(scales.weigh(reading, name), weighed[name])
+                except Exception as error:
+                    error.add_note(f"{way}, {name}, {own}")
+                    raise
             tally.of_way[way][what] += 1
             if what == "silent" and is_told(way, name):
                 tally.silent.append(f"{way}, {name}, {own}")

@@ -35,6 +35,7 @@ def read_parquet(file: BinaryIO) -> Contents:
                 "Write the table with plain columns, and send it again.",
             )
         table = opened.read()
+        table.validate(full=True)  # text that is no UTF-8 would stop whoever looks into it
     except (pa.ArrowException, OSError, ValueError, KeyError):
         raise unreadable(
             "a damaged Parquet table", "a Parquet table that is whole", "Export it once more, and send that."
