@@ -5,6 +5,7 @@ machine for anything. Every request and web socket passes the gate before it rea
 """
 
 import errno
+import gc
 import importlib
 import logging
 import os
@@ -47,6 +48,7 @@ SETTINGS: dict[str, Any] = {
     "logger_enableRich": False,
     "logger_level": "error",
     "runner_magicEnabled": False,  # screens say what they show; and each run is quicker without looking for more
+    "runner_postScriptGC": False,  # a search through all that is alive after each run held every other run up
 }
 HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
 
@@ -89,6 +91,7 @@ async def _warm(_app: App) -> AsyncIterator[dict[str, Any]]:
     """
     for name in ("pandas", "altair"):
         importlib.import_module(name)
+    gc.freeze()  # what is alive by now stays alive: no search for cycles need go through it again
     threading.Thread(target=_read_ahead, daemon=True).start()
     yield {}
     queries.open_book(None)
