@@ -18,12 +18,13 @@ from pipelines import landed
 from pipelines.book import Book
 from pipelines.contract import OWN_PAGE, SUBMISSION_TABLES, Table
 from pipelines.intake.checks import Staged, judge_raw
+from pipelines.intake.joined import joined
 from pipelines.intake.judge import Known
 from pipelines.intake.mapped import Given, take_mapped
 from pipelines.intake.mapping import Mappings
 from pipelines.intake.parcels import Parcel
 from pipelines.intake.readers import Reader
-from pipelines.intake.tables import Raw, is_empty, is_submission, joined, nearest, recognised, take_table, told_above
+from pipelines.intake.tables import Raw, is_empty, is_submission, nearest, recognised, take_table, told_above
 from pipelines.intake.workbooks import Workbooks
 from pipelines.landed import Placed
 from pipelines.records import Finding, Reading, Sheet

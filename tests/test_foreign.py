@@ -257,14 +257,22 @@ BAD = {
 }  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def waiting(known_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """A book in which the depot's export waits; nothing changes in it."""
+    one = Trial(tmp_path_factory.mktemp("waiting"))
+    shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
+    arrive(one, DEPOT.name, DEPOT.payload)
+    return one
+
+
 @pytest.mark.parametrize(("said", "why"), BAD.values(), ids=BAD.keys())
-def test_what_makes_no_sense_is_refused_and_nothing_changes(trial: Trial, said: Corrections, why: str) -> None:
-    arrive(trial, DEPOT.name, DEPOT.payload)
+def test_what_makes_no_sense_is_refused_and_nothing_changes(waiting: Trial, said: Corrections, why: str) -> None:
     with pytest.raises(Stop) as stopped:
-        confirmed(trial, DEPOT.name, said)
+        confirmed(waiting, DEPOT.name, said)
     assert why in str(stopped.value)
-    assert list(trial.book.mappings.iterdir()) == []
-    assert rows(trial, "supply") == []
+    assert list(waiting.book.mappings.iterdir()) == []
+    assert rows(waiting, "supply") == []
 
 
 GOOD = """

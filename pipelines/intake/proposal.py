@@ -4,8 +4,7 @@ Comes in: sheets, and what the book knows (season, troops, participants, mapping
 hold a table, and a mapping's keys as far as names and values tell them. What can be read in two ways is left open.
 """
 
-import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -13,14 +12,13 @@ import pyarrow as pa
 from rapidfuzz import fuzz, process
 
 from pipelines.contract import NO, TABLES, YES, Column, Table, fold
+from pipelines.intake.around import from_title, rows_to_pass
 from pipelines.intake.headers import Head, heads, top_rows
-from pipelines.intake.judge import TOTALS, text_of
-from pipelines.intake.mapped import first_filled
+from pipelines.intake.judge import text_of
 from pipelines.intake.mapping import OF_ONE_FILE, Feed, Mapping, Mappings
 from pipelines.intake.other_names import phrases_of, words_of
 from pipelines.intake.rewriting import DAYS, ITEMS, NUMBERS, PLACES, Refusal, parted
 from pipelines.intake.tables import Cells, body_of, is_empty
-from pipelines.intake.wire import column_letters as letter
 from pipelines.intake.written import Readings, day_in, days_readings, number_in, numbers_readings
 from pipelines.records import Sheet
 from pipelines.season import Season
@@ -123,8 +121,8 @@ def _for_head(sheet: Sheet, head: Head, hints: Hints, table: str) -> tuple[float
     weight, fed, items, best = max(tried, key=lambda one: one[0])
     stated = {"table": best.name, "headers": list(head.labels), "header_rows": head.lines}
     stated |= _filled_out(best, fed, items, profiles, hints)
-    _from_title(stated, best, sheet, head)
-    if passed := _rows_to_pass(cells, head):
+    from_title(stated, best, sheet, head)
+    if passed := rows_to_pass(cells, head):
         stated["pass_over"] = passed
     return weight + 0.1 * (head.lines == 1), stated
 
@@ -390,51 +388,3 @@ def _decided(
         for name, way in by_column.items():
             if way and name in columns:
                 columns[name][key] = way
-
-
-def _from_title(stated: dict[str, Any], table: Table, sheet: Sheet, head: Head) -> None:
-    """The troop, the week or a day that no column gives, where a line above the header states it beside its name."""
-    fed = stated.setdefault("columns", {})
-    wanted = [one for one in table.columns if one.required and one.name not in fed and one.kind in ("troop", *DAYS)]
-    for column, place, form in _titled(wanted, top_rows(sheet)[: max(0, head.row - head.lines + 1)]):
-        if column.name not in fed:
-            fed[column.name] = {"cell": place} | ({"form": form} if form else {})
-
-
-def _titled(wanted: Sequence[Column], rows: Sequence[Sequence[object]]) -> Iterator[tuple[Column, str, str]]:
-    for number, row in enumerate(rows, 1):
-        filled = [(place, cell) for place, cell in enumerate(row) if not is_empty(cell)]
-        for nth, (place, cell) in enumerate(filled):
-            if not isinstance(cell, str):
-                continue
-            name, _colon, value = cell.partition(":")
-            for column in wanted:
-                if max(fuzz.token_sort_ratio(words_of(name), phrase) for phrase in phrases_of(column.name)) < SURE_WORD:
-                    continue
-                if value.strip():
-                    yield (
-                        column,
-                        f"{letter(place)}{number}",
-                        cell[: len(cell.rstrip()) - len(value.strip())].lstrip() + "{}",
-                    )
-                elif nth + 1 < len(filled):
-                    yield column, f"{letter(filled[nth + 1][0])}{number}", ""
-
-
-def _rows_to_pass(cells: Sequence[Cells], head: Head) -> list[str]:
-    """First cells of rows that are no rows of the table: totals, and a lone line below it."""
-    if len(head.labels) < 3 or not cells:
-        return []
-    first = first_filled(list(cells))
-    found = [text_of(cell) for cell in first if isinstance(cell, str) and _is_total(cell)]
-    for row in range(max(0, len(first) - 4), len(first)):
-        filled = [column[row] for column in cells]
-        lone = [one for cell in filled if not is_empty(one := cell.as_py() if isinstance(cell, pa.Scalar) else cell)]
-        if len(lone) == 1 and isinstance(lone[0], str) and not _is_total(lone[0]):
-            found.append(re.split(r"[\s:]", lone[0].strip())[0] + "*")
-    return list(dict.fromkeys(found))[:20]
-
-
-def _is_total(cell: str) -> bool:
-    said = fold(cell)
-    return said in TOTALS or (said.startswith(("grandtotal", "total")) and len(said) < 40)
