@@ -492,14 +492,23 @@ def look_over(given: Path | list[Sheet], name: str) -> Preview:
     return found
 
 
-def send_week(payload: bytes, name: str) -> Outcome:
-    """Takes a troop's workbook in on behalf of its leader; raises Stop where it speaks of another troop."""
+def send_week(payload: bytes, name: str, troop: str, week_ending: date) -> Outcome:
+    """Takes a troop's workbook in on behalf of its leader; raises Stop where it speaks of another troop.
+
+    It is certain by then; the figures with it follow, see `follows`.
+    """
     who = viewer()
     if not who.troops:
         raise Stop("Only a troop's leader sends its week here.")
-    outcome = _SHELF.postbox().send(payload, name, who.name, who.troops)
+    outcome = _SHELF.postbox().send(payload, name, who.name, who.troops, (troop, week_ending))
     note("week sent", f"{name}: {outcome.status}")
     return outcome
+
+
+def follows(troop: str, week_ending: date) -> bool:
+    """Whether a troop's week has come in, and the figures with it are still being made."""
+    _own(troop)
+    return _SHELF.postbox().follows((troop, week_ending))
 
 
 def _known_troops() -> list[str]:

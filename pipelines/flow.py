@@ -54,11 +54,13 @@ def ingest(
     sender: str | Mapping[str, str],
     *,
     only: Mapping[str, frozenset[str]] | None = None,
+    publishes: bool = True,
     progress: Progress = silent,
     on_wait: Callable[[str], None] = lambda _said: None,
 ) -> list[Outcome]:
     """Takes in files, folders and zips; publishes when anything changed. One Outcome a file, in the order landed.
 
+    Without `publishes` that is left to a `refresh` soon after, which also follows where the process dies before it.
     `sender`: who sent them, or of each file by its SHA-256. `only`: by SHA-256 too, the troops that a file may speak
     of; raises Astray where one speaks of another, or of none, and then nothing of all these files is taken in.
     """
@@ -86,7 +88,7 @@ def ingest(
                 _refuse_astray(con, opened, only)
         outcomes = [Outcome(o.name, status=o.status, sha256=o.sha256, findings=o.findings) for o in refused]
         outcomes += _outcomes(con, [one.file_no for one in opened])
-        if opened or rules_changed or not _is_published(book, con, rules.season):
+        if publishes and (opened or rules_changed or not _is_published(book, con, rules.season)):
             publish(book, con, rules.season, progress)
     return outcomes
 

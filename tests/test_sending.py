@@ -12,6 +12,7 @@ from dashboard.postbox import Postbox
 from dashboard.week_form import name_of
 from pipelines import drafts, flow
 from pipelines.access import Access
+from pipelines.book import Book
 from pipelines.drafts import Draft, prefilled, sheets_of, workbook
 from pipelines.errors import Stop
 from pipelines.measures import COORDINATOR, Viewer
@@ -152,7 +153,7 @@ def test_a_week_past_the_looking_over_is_still_refused_at_the_landing(as_leader:
     """Whoever sends another troop's bytes without having them looked over stops at the writer, and nothing lands."""
     before = len(_files(as_leader))
     with pytest.raises(Stop, match="not a workbook of a troop of yours"):
-        queries.send_week(week(season, "0031"), "week.xlsx")
+        queries.send_week(week(season, "0031"), "week.xlsx", "0417", W1)
     assert len(_files(as_leader)) == before
 
 
@@ -166,7 +167,9 @@ def test_many_weeks_sent_at_once_all_land_each_under_its_sender(trial: Trial, se
     def send(place: int, troop: str) -> None:
         own = frozenset({"1282"}) if place == 4 else frozenset({troop})
         try:
-            told[place] = box.send(week(season, troop), f"Troop {troop}.xlsx", f"leader {place}", own).status
+            told[place] = box.send(
+                week(season, troop), f"Troop {troop}.xlsx", f"leader {place}", own, (troop, W1)
+            ).status
         except Stop as stop:
             told[place] = str(stop)
 
@@ -181,7 +184,39 @@ def test_many_weeks_sent_at_once_all_land_each_under_its_sender(trial: Trial, se
     files = _files(trial)[before:]
     assert sorted(row["sender"] for row in files) == ["leader 0", "leader 1", "leader 2", "leader 3"]
     with pytest.raises(Stop, match="being stopped"):
-        box.send(week(season), "late.xlsx", "late", frozenset({"0417"}))
+        box.send(week(season), "late.xlsx", "late", frozenset({"0417"}), ("0417", W1))
+
+
+def test_a_week_is_certain_before_its_figures_are_made(
+    trial: Trial, season: Season, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer does not wait for them; they follow when nothing holds them up, and at the latest at the end."""
+    may_publish, asked, publish = threading.Event(), threading.Event(), flow.refresh
+
+    def held_up(book: Book, sender: str) -> bool:
+        asked.set()
+        return may_publish.wait(10) and publish(book, sender)
+
+    monkeypatch.setattr(flow, "refresh", held_up)
+    box = Postbox(trial.book)
+    assert box.send(week(season), "week.xlsx", "leader", frozenset({"0417"}), ("0417", W1)).status == "taken in"
+    assert asked.wait(10)
+    assert (box.follows(("0417", W1)), box.follows(("0031", W1))) == (True, False)
+    assert "week.xlsx" not in {row["name"] for row in _files(trial)}
+    may_publish.set()
+    box.close()
+    assert not box.follows(("0417", W1))
+    assert "week.xlsx" in {row["name"] for row in _files(trial)}
+
+
+def test_what_was_not_published_in_time_is_published_by_the_next_start(trial: Trial, season: Season) -> None:
+    path = trial.book.folder.parent / "week.xlsx"
+    path.write_bytes(week(season))
+    [outcome] = flow.ingest(trial.book, [path], "leader", publishes=False)
+    assert outcome.status == "taken in"
+    assert "week.xlsx" not in {row["name"] for row in _files(trial)}
+    assert flow.refresh(trial.book, "dashboard")
+    assert "week.xlsx" in {row["name"] for row in _files(trial)}
 
 
 def _files(trial: Trial) -> list[dict[str, str]]:

@@ -43,6 +43,7 @@ def choose_week(read: Readings, troop: str) -> date:
     if (ahead := season.week_ending(len(days) + 1)) <= season.last_dated:
         days.append(ahead)
     sent = {row["as_of"] for row in read.weeks("standing", troop) if row["submitted"]}
+    sent |= {day for day in days if queries.follows(troop, day)}
     missing = [day for day in days if day not in sent]
     first = missing[0] if missing else days[-1]
     told = {day: "sent" if day in sent else "not sent" for day in days}
@@ -168,7 +169,7 @@ def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
 
 def _send(troop: str, week_ending: date, payload: bytes, name: str) -> None:
     try:
-        outcome = queries.send_week(payload, name)
+        outcome = queries.send_week(payload, name, troop, week_ending)
     except Stop as stop:
         st.session_state[LOOKED] = f"Not sent: {stop}"
         return
@@ -192,11 +193,26 @@ def told_of_sending() -> None:
         st.warning(words.plain(f"{name} has come in and is held: your coordinator sees why."))
 
 
+@st.fragment(run_every=2)
+def figures_follow(troop: str, week_ending: date) -> None:
+    """Shows the page anew once the figures with a week that has come in are there."""
+    if queries.follows(troop, week_ending):
+        st.caption("The figures with it are being made. Here you can correct it once they are there.")
+    else:
+        st.rerun()
+
+
 def show() -> None:
     """The screen."""
     read = queries.now()
     troop = own_troop.choose(read)
     week_ending = choose_week(read, troop)
+    if queries.follows(troop, week_ending):
+        week = words.plain(f"Week {queries.season().week_number(week_ending)}")
+        st.markdown(f"#### {week} has come in; its figures follow within half a minute.")
+        told_of_sending()
+        figures_follow(troop, week_ending)
+        return
     place = Place(troop, week_ending, queries.season())
     st.markdown(f"#### {state(read, troop, week_ending)}")
     draft = queries.draft(troop, week_ending)

@@ -128,7 +128,7 @@ def test_a_week_is_filled_in_kept_looked_over_sent_and_sent_again(enter: Enter, 
     page.get_by_role("combobox", name="Which week").click()
     page.get_by_role("option").filter(has_text="28 Mar").click()
     settle(page)
-    expect(page.get_by_text("is sent. Anything wrong?")).to_be_visible()
+    expect(page.get_by_text("is sent. Anything wrong?")).to_be_visible(timeout=60_000)  # its figures follow
     type_into(page, "On hand, counted, GLA", "30")
     page.get_by_role("button", name="Look it over", exact=True).first.click()
     expect(page.get_by_text("takes the place of what was sent before")).to_be_visible()
