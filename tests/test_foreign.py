@@ -5,6 +5,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ import dashboard
 from dashboard import queries
 from pipelines import flow, foreign, warehouse
 from pipelines.contract import TABLES
-from pipelines.corrections import Corrections, corrected
+from pipelines.corrections import Corrections, corrected, with_corrections
 from pipelines.errors import BrokenMapping, Stop
 from pipelines.flow import Outcome
 from pipelines.foreign import Draft
@@ -27,17 +28,6 @@ from pipelines.intake.mapping import as_toml, read_mapping
 from pipelines.measures import COORDINATOR
 from pipelines.proof import prove
 from pipelines.tracing import leaves, trace
-
-NEW = Callable[..., Trial]
-
-
-@pytest.fixture
-def two(new_trial: NEW, known_book: Path) -> tuple[Trial, Trial]:
-    """Two books of the small season that know the same troops."""
-    made = new_trial(), new_trial()
-    for one in made:
-        shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
-    return made
 
 
 def arrive(one: Trial, name: str, payload: bytes) -> Outcome:
@@ -74,31 +64,69 @@ def held_by_headers(outcome: Outcome) -> bool:
     return to_mend(outcome) == [("A1", "headers that are not known")] and outcome.status == "held"
 
 
+@dataclass
+class Both:
+    """The same facts in two books: in our own form, and as exports that were confirmed one after another."""
+
+    ours: Trial
+    theirs: Trial
+    arrived: dict[str, Outcome]
+    proposed: dict[str, Draft]
+    unconfirmed: dict[str, str] = field(default_factory=dict)  # why it was not, before it was corrected
+    done: dict[str, Outcome] = field(default_factory=dict)
+
+
+@pytest.fixture(scope="module")
+def both(known_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Both:
+    """Every export of exports.py, proposed before any is confirmed."""
+    ours, theirs = (Trial(tmp_path_factory.mktemp(name)) for name in ("ours", "theirs"))
+    for one in (ours, theirs):
+        shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
+    assert accepted(ours.send(**{name: rows for export in EXPORTS for name, rows in export.own.items()}))
+    folder = theirs.folder / "exports"
+    folder.mkdir()
+    for export in EXPORTS:
+        (folder / export.name).write_bytes(export.payload)
+    arrived = {Path(one.name).name: one for one in theirs.take_in(folder)}
+    made = Both(ours, theirs, arrived, {export.name: draft(theirs, export.name) for export in EXPORTS})
+    for export in EXPORTS:
+        if export.asked:
+            with pytest.raises(Stop) as stopped:
+                confirmed(theirs, export.name)
+            made.unconfirmed[export.name] = str(stopped.value)
+        made.done[export.name] = confirmed(theirs, export.name, export.said)
+    return made
+
+
 @pytest.mark.parametrize("export", EXPORTS, ids=lambda one: one.name)
-def test_an_export_is_held_proposed_confirmed_and_counts_the_same(two: tuple[Trial, Trial], export: Export) -> None:
-    """Nothing of it counts before; after, every landed row and every figure is that of the contract's own form."""
-    ours, theirs = two
-    assert accepted(ours.send(**export.own))
-    outcome = arrive(theirs, export.name, export.payload)
-    assert held_by_headers(outcome)
-    assert "musterbook map" in outcome.findings[0].how
-    first = draft(theirs, export.name).look()
+def test_an_export_is_held_proposed_and_counts_the_same_once_confirmed(both: Both, export: Export) -> None:
+    """Nothing of it counts before; after, every landed row is that of the contract's own form, from the right cells."""
+    assert held_by_headers(both.arrived[export.name])
+    assert "musterbook map" in both.arrived[export.name].findings[0].how
+    first = both.proposed[export.name].look()
     fed = {line.column: line.fed_by for line in first.lines}
     assert {column: fed[column] for column in export.proposed} == export.proposed
     assert tuple(dict.fromkeys(q.about for q in first.questions if q.stops)) == export.asked
-    if export.asked:
-        with pytest.raises(Stop, match="Not confirmed yet"):
-            confirmed(theirs, export.name)
-    done = confirmed(theirs, export.name, export.said)
+    assert both.unconfirmed.get(export.name, "").startswith("Not confirmed yet") == bool(export.asked)
+    done = both.done[export.name]
     assert (done.status, to_mend(done)) == ("taken in", [])
     for table in export.own:
-        assert rows(theirs, table) == rows(ours, table)
-    assert theirs.figures([W1, W2, W3]) == ours.figures([W1, W2, W3])
-    assert [one.found for one in prove(theirs.book)] == [()] * 6
-    with theirs.book.reading() as con:
+        assert rows(both.theirs, table) == rows(both.ours, table)
+    with both.theirs.book.reading() as con:
         places = warehouse.rows(con, "select * from landed.places where file_no = ?", [done.file_no])
     for column, letters in export.cells.items():
         assert letters in {row["letters"] for row in places if row["column_name"] == column}
+
+
+def test_every_figure_is_that_of_our_own_form_and_the_book_is_proved(both: Both) -> None:
+    assert both.theirs.figures([W1, W2, W3]) == both.ours.figures([W1, W2, W3])
+    assert [one.found for one in prove(both.theirs.book)] == [()] * 6
+
+
+@pytest.mark.parametrize("export", EXPORTS, ids=lambda one: one.name)
+def test_a_mapping_as_toml_says_the_same(both: Both, export: Export) -> None:
+    one = with_corrections(both.proposed[export.name], export.said).mapping
+    assert read_mapping(as_toml(one), "x.toml") == one
 
 
 def test_nothing_of_a_foreign_file_counts_before(trial: Trial) -> None:
@@ -121,14 +149,13 @@ def test_nothing_of_a_foreign_file_counts_before(trial: Trial) -> None:
     ids=lambda one: one.name if isinstance(one, Export) else str(len(one)) if isinstance(one, set) else str(one),
 )
 def test_a_figure_names_the_cells_of_the_foreign_file(
-    trial: Trial, export: Export, troop: str, measure: str, part: str, day: Any, cells: set[tuple[str, int]]
+    both: Both, export: Export, troop: str, measure: str, part: str, day: Any, cells: set[tuple[str, int]]
 ) -> None:
     """By case, by item's column, by part of a cell: the cell as its own spreadsheet names it."""
-    arrive(trial, export.name, export.payload)
-    confirmed(trial, export.name, export.said)
-    with flow.figures(trial.book, COORDINATOR, day) as figures:
+    with flow.figures(both.theirs.book, COORDINATOR, day) as figures:
         traced = trace(figures, "items", measure, day, troop, part)
-    assert {(cell.cell, abs(cell.value)) for _term, cell in leaves(traced)} == cells
+    mine = [cell for _term, cell in leaves(traced) if cell.file.endswith(export.name)]
+    assert {(cell.cell, abs(cell.value)) for cell in mine} == cells
 
 
 def test_the_next_file_with_these_headers_is_read_by_itself(trial: Trial) -> None:
@@ -323,13 +350,6 @@ def test_two_mappings_of_the_same_headers_stop_the_start(trial: Trial) -> None:
         (trial.book.mappings / name).write_text(GOOD)
     with pytest.raises(BrokenMapping, match=r"a\.toml and b\.toml are for the same headers"):
         flow.refresh(trial.book, "tests")
-
-
-def test_a_mapping_as_toml_says_the_same(trial: Trial) -> None:
-    for export in EXPORTS:
-        arrive(trial, export.name, export.payload)
-        one = draft(trial, export.name, export.said).mapping
-        assert read_mapping(as_toml(one), "x.toml") == one
 
 
 def test_days_are_never_guessed_where_both_readings_are_possible(trial: Trial) -> None:
