@@ -176,7 +176,7 @@ def another_form(shown: str, dice: Dice) -> str:
         f"\u00a0{shown}",
         f"{whole[:1]} {shown[1:]}",
         f"{whole[:1]}'{shown[1:]}",
-        f"{int(whole) * 1000:,}"[:-4] if len(whole) < 4 else f"{whole[:-3]}.{whole[-3:]}",
+        f"{whole[:-3]}.{whole[-3:]}" if len(whole) > 3 else f"{whole},{part or '00'}",
         f"{whole[:-3] or '1'}.{whole[-3:].rjust(3, '0')},00",
         f"+{shown}",
         f"${shown}",

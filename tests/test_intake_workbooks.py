@@ -86,6 +86,7 @@ CASES = [
     # a formula's stored value counts; an error, or none, is told
     Case({"Stock D2": "=12+8"}, {"Stock D2": "=12+8"}), Case({"Families B2": "=1+1"}, {"Families B2": "=1+1"}),
     Case({"Stock D2": "#REF!"}, {"Stock D2": "#REF!"}), Case({"Families D2": "#DIV/0!"}, {"Families D2": "#DIV/0!"}),
+    Case({"Cover A4": "#N/A"}, {"Cover A4": "#N/A"}),
     # one row for each
     Case({"Families A3": "0417-01"}, {"Families A3": "0417-01 a second time"}),
     good(Families_A3="0417-01", Families_B3=3, Families_C3=None, Families_D3=12, Families_E3=5.5),

@@ -10,7 +10,7 @@ from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_
 from pipelines.form_columns import TO_MEND, is_help
 from pipelines.intake.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, told_above, unknown_header
 from pipelines.intake.wire import column_letters as letter
-from pipelines.records import Finding, Sheet
+from pipelines.records import CellFault, Finding, Sheet
 from pipelines.season import Season
 
 NAMED_BY = {"families": ("participant",), "stalls": ("date", "start", "place")}  # what a wide row stands for
@@ -75,6 +75,9 @@ class Workbooks:
         for row_no, row in enumerate(sheet.rows or [], 1):
             at = next((place for place, cell in enumerate(row) if not is_empty(cell)), None)
             name = wanted.get(fold(row[at])) if at is not None else None
+            if at is not None and isinstance(row[at], CellFault):
+                where, how = f"{letter(at)}{row_no}", "Type the label over it: what stands beside it was not counted."
+                findings.append(Finding(sheet.name, where, str(row[at]), "a label", how))
             if at is None or name is None:
                 continue
             place, value = next(((p, c) for p, c in enumerate(row) if p > at and not is_empty(c)), (at + 1, None))
