@@ -21,7 +21,7 @@ from pipelines.errors import Stop
 from pipelines.flow import Outcome
 
 MOST_AT_ONCE = 100
-PUBLISHED_EVERY = 15.0  # seconds, at most so often
+PUBLISHED_EVERY = 30.0  # seconds, at most so often
 AGAIN = 1.0  # seconds until publishing is tried again where somebody else writes
 
 About = tuple[str, date]  # troop and the week's end

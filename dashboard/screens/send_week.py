@@ -209,7 +209,7 @@ def show() -> None:
     week_ending = choose_week(read, troop)
     if queries.follows(troop, week_ending):
         week = words.plain(f"Week {queries.season().week_number(week_ending)}")
-        st.markdown(f"#### {week} has come in; its figures follow within half a minute.")
+        st.markdown(f"#### {week} has come in; its figures follow within a minute.")
         told_of_sending()
         figures_follow(troop, week_ending)
         return
