@@ -323,7 +323,10 @@ class Figures:
             return warehouse.rows(cursor, f"select * from measures.pace where {where} order by week_no", values)
 
     def held(self) -> list[dict[str, Any]]:
-        """What is held now: one row a file and unit, with troop and week where known; newest file first."""
+        """What is held now: one row a file and unit, with troop and week where known; newest file first.
+
+        `is_replaced`: a file that came later took its place, so that nothing is left to mend.
+        """
         where, values = self._allowed(None)
         values = [*self._seen(), *values]
         query = f"""
@@ -331,7 +334,13 @@ class Figures:
             select u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending,
                 list(distinct u.table_name order by u.table_name) as tables,
                 sum(u.rows_read)::bigint as rows_held, sum(u.packages)::bigint as packages_held,
-                sum(u.dollars)::decimal(18, 2) as dollars_held
+                sum(u.dollars)::decimal(18, 2) as dollars_held,
+                bool_and(exists (
+                    from landed.units n
+                    where n.accepted_at is not null and n.file_no > u.file_no and n.table_name = u.table_name
+                        and n.troop is not distinct from u.troop and n.week_ending is not distinct from u.week_ending
+                        and (n.unit = u.unit or u.week_ending is not null)
+                )) as is_replaced
             from landed.units u
             join files f on f.file_no = u.file_no
             where u.accepted_at is null and {where}

@@ -155,9 +155,25 @@ def test_what_is_held_is_told_with_its_findings(more: tuple[Trial, Callable[...,
         figures = Figures(con, COORDINATOR)
         (held,) = figures.held()
         assert (held["troop"], held["week_ending"], held["rows_held"]) == ("1282", W1, 1)
+        assert not held["is_replaced"]
         (finding,) = figures.findings(held["file_no"], held["unit"])
         assert (finding["found"], finding["cell"]) == ("XYZ", "C2")
         assert Figures(con, Viewer("leader", frozenset({"0417"}))).findings(held["file_no"], held["unit"]) == []
+
+
+def test_what_a_later_file_took_the_place_of_waits_for_nobody(more: tuple[Trial, Callable[..., Any]]) -> None:
+    trial, known = more
+    for item in ("XYZ", "GLA"):
+        trial.send(
+            stock=f"""
+            troop  week_ending  item    on_hand
+            1282   2027-02-14   {item}  3"""
+        )
+    (row,) = [row for row in known("submissions") if row["troop"] == "1282"]
+    assert (row["submitted"], row["files_held"]) == (True, 0)
+    with trial.book.reading() as con:
+        (held,) = Figures(con, COORDINATOR).held()
+        assert held["is_replaced"]
 
 
 def test_every_figure_of_a_troop_has_its_files(known: Callable[..., Any]) -> None:

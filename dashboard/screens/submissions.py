@@ -198,7 +198,7 @@ def held_list(read: Readings, held: tuple[Row, ...]) -> None:
 def show() -> None:
     """The screen."""
     read = queries.now()
-    held = read.held()
+    held = tuple(row for row in read.held() if not row["is_replaced"])
     if read.rows("submissions"):
         st.markdown(f"#### {state(read, held)}")
     else:

@@ -87,7 +87,7 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
         wanted = [
             (row["file_no"], row["unit"])
             for row in figures.held()
-            if _fits(row, troop, day) and counting.get((row["troop"], row["week_ending"]), 0) <= row["file_no"]
+            if _fits(row, troop, day) and not row["is_replaced"]
         ]
         if not troop and day is None:
             wanted += [(row["file_no"], "") for row in figures.unread()]
