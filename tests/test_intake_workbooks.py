@@ -64,6 +64,8 @@ CASES = [
     bad(Families_D2=-5), good(Families_D2=-5, Families_F2="refund"), bad(Stalls_F2=-5),
     good(Stalls_F2=-5, Stalls_I2="x"), bad(Banked_B2=-5), good(Banked_B2=-5, Banked_D2="bank fee"), bad(Cover_B4=-5),
     good(Cover_B4=-5, Cover_B6="overdrawn"),
+    # a label that was mistyped is told; any other word on the cover is nobody's business
+    Case({"Cover A4": "Bank balanc"}, notes=("Cover A4",)), good(Cover_A8="Thank you", Cover_B8="for everything"),
     # days
     good(Cover_B2="2027-02-14"), good(Cover_B2=datetime(2027, 2, 14)), bad(Cover_B2="14/02/2027"),  # noqa: DTZ001
     bad(Cover_B2=46432), Case({"Cover B2": date(2027, 2, 13)}, {"Cover B2": "2027-02-13"}),

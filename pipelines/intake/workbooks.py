@@ -5,6 +5,7 @@ Comes in: the sheets of many workbooks, the season's item codes. Goes out: one R
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 
 from pipelines.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.form_columns import TO_MEND, is_help
@@ -15,6 +16,7 @@ from pipelines.season import Season
 
 NAMED_BY = {"families": ("participant",), "stalls": ("date", "start", "place")}  # what a wide row stands for
 PASSED_OVER = "This column was passed over."
+NEAR = 0.8  # from where on a word on the cover is a label that was mistyped
 
 
 @dataclass
@@ -78,6 +80,11 @@ class Workbooks:
             if at is not None and isinstance(row[at], CellFault):
                 where, how = f"{letter(at)}{row_no}", "Type the label over it: what stands beside it was not counted."
                 findings.append(Finding(sheet.name, where, str(row[at]), "a label", how))
+            if at is not None and name is None and (meant := get_close_matches(fold(row[at]), wanted, 1, NEAR)):
+                label = wanted[meant[0]].replace("_", " ")
+                how = "What stands beside it was passed over: correct the label if that is what is meant."
+                where = f"{letter(at)}{row_no}"
+                findings.append(Finding(sheet.name, where, str(row[at]), f"the label {label}", how, is_note=True))
             if at is None or name is None:
                 continue
             place, value = next(((p, c) for p, c in enumerate(row) if p > at and not is_empty(c)), (at + 1, None))
