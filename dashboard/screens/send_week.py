@@ -40,8 +40,10 @@ def choose_week(read: Readings, troop: str) -> date:
     """The week to send: the first one that is missing, unless another is chosen; one ahead of what is published."""
     season = queries.season()
     days = [*read.days()]
-    if (ahead := season.week_ending(len(days) + 1)) <= season.last_dated:
+    while (ahead := season.week_ending(len(days) + 1)) <= season.last_dated:
         days.append(ahead)
+        if not queries.follows(troop, ahead):
+            break
     sent = {row["as_of"] for row in read.weeks("standing", troop) if row["submitted"]}
     sent |= {day for day in days if queries.follows(troop, day)}
     missing = [day for day in days if day not in sent]
