@@ -85,9 +85,7 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
                 of = (row["troop"], row["week_ending"])
                 counting[of] = max(counting.get(of, 0), row["file_no"])
         wanted = [
-            (row["file_no"], row["unit"])
-            for row in figures.held()
-            if _fits(row, troop, day) and not row["is_replaced"]
+            (row["file_no"], row["unit"]) for row in figures.held() if _fits(row, troop, day) and not row["is_replaced"]
         ]
         if not troop and day is None:
             wanted += [(row["file_no"], "") for row in figures.unread()]
