@@ -290,10 +290,6 @@ class Readings:
         """What goes back to whoever sent a landed file, without the file's own cells."""
         return cast(Returned | None, self._read("returned", file_no, unit))
 
-    def findings(self, file_no: int, unit: str = "") -> tuple[Row, ...]:
-        """What is open in a file's unit."""
-        return cast(tuple[Row, ...], self._read("findings", file_no, unit))
-
 
 _RUN: ContextVar[Readings | None] = ContextVar("run", default=None)
 

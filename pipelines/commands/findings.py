@@ -79,11 +79,6 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
     from pipelines.reports import returned  # noqa: PLC0415
 
     with flow.figures(book, COORDINATOR) as figures:
-        counting: dict[tuple[str, date], int] = {}  # the newest file that counts of each troop's week
-        for row in figures.facts("versions"):
-            if row["is_current"]:
-                of = (row["troop"], row["week_ending"])
-                counting[of] = max(counting.get(of, 0), row["file_no"])
         wanted = [
             (row["file_no"], row["unit"]) for row in figures.held() if _fits(row, troop, day) and not row["is_replaced"]
         ]
@@ -91,8 +86,11 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
             wanted += [(row["file_no"], "") for row in figures.unread()]
         told = [(one, number) for number, unit in wanted if (one := returned.of_landed(figures, number, unit))]
         if troop:
-            newest = [number for of, number in counting.items() if of[0] == troop and day in (None, of[1])]
-            landed = [(returned.of_landed(figures, number), number) for number in newest]
+            newest: dict[date, int] = {}  # the newest file that counts of each of its weeks
+            for row in figures.facts("versions", troop):
+                if row["is_current"] and _fits(row, troop, day):
+                    newest[row["week_ending"]] = max(newest.get(row["week_ending"], 0), row["file_no"])
+            landed = [(returned.of_landed(figures, number), number) for number in newest.values()]
             told += [(one, number) for one, number in landed if one and one.questions]
         if not with_sheets or len(told) != 1:
             return [one for one, _number in told]

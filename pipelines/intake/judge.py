@@ -27,6 +27,7 @@ from pipelines.contract import (
     Column,
     fold,
 )
+from pipelines.intake.written import narrowed
 from pipelines.records import CellFault
 from pipelines.season import Season
 
@@ -110,14 +111,7 @@ def text_of(cell: object) -> str:
 
 def _digits(cell: object) -> str:
     """A number written as text, in plain digits: full-width ones narrowed, spaces at the ends cut."""
-    text = str(cell)
-    return (text if text.isascii() else "".join(map(_narrowed, text))).strip()
-
-
-def _narrowed(mark: str) -> str:
-    """A full-width mark in ordinary width; every other as it is: NFKC would make 102 of 10²."""
-    is_width = unicodedata.decomposition(mark).startswith(("<wide>", "<narrow>", "<noBreak>"))
-    return unicodedata.normalize("NFKC", mark) if is_width else mark
+    return narrowed(str(cell)).strip()
 
 
 def judge_packages(cell: object, *, lowest: int = 0, wrong: Fault = PACKAGES) -> object:
