@@ -181,9 +181,9 @@ def _send(troop: str, week_ending: date, payload: bytes, name: str) -> None:
     st.session_state.pop(LOOKED, None)
 
 
-def told_of_sending() -> None:
-    """What became of what was sent."""
-    done = st.session_state.pop(DONE, None)
+def told_of_sending(*, stays: bool = False) -> None:
+    """What became of what was sent: until the next click, or for as long as its figures are being made."""
+    done = st.session_state.get(DONE) if stays else st.session_state.pop(DONE, None)
     if done is None:
         return
     status, name = done
@@ -212,11 +212,12 @@ def show() -> None:
     if queries.follows(troop, week_ending):
         week = words.plain(f"Week {queries.season().week_number(week_ending)}")
         st.markdown(f"#### {week} has come in; its figures follow within a minute.")
-        told_of_sending()
+        told_of_sending(stays=True)
         figures_follow(troop, week_ending)
         return
     place = Place(troop, week_ending, queries.season())
     st.markdown(f"#### {state(read, troop, week_ending)}")
+    told_of_sending()
     draft = queries.draft(troop, week_ending)
     part = st.radio("What to fill in", list(PARTS), horizontal=True, key="week_part")
     PARTS[part if part in PARTS else "Count"](place, draft)
@@ -225,7 +226,6 @@ def show() -> None:
         st.button("Throw the draft away", on_click=_throw_away, args=(place,), type="tertiary")
     st.button("Look it over", type="primary", width="stretch", on_click=look_over, args=(place,), key="look")
     looked_over(read)
-    told_of_sending()
     with st.expander("Or drop the workbook"):
         drop_workbook()
     st.caption(

@@ -121,6 +121,9 @@ def test_a_week_is_filled_in_kept_looked_over_sent_and_sent_again(enter: Enter, 
     expect(page.get_by_text("What you report")).to_be_visible()
     page.get_by_role("button", name="Send this week").click()
     expect(page.get_by_text("counts from now on")).to_be_visible(timeout=60_000)
+    expect(page.get_by_text("figures follow")).to_have_count(0, timeout=60_000)
+    settle(page)
+    expect(page.get_by_text("counts from now on")).to_be_visible()  # the thanks outlast the figures' making
 
     page.reload()
     settle(page)
