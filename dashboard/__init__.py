@@ -1,7 +1,8 @@
-"""The dashboard: screens that each answer one question, read from published snapshots through queries.
+"""The dashboard: screens that each answer one question, read from published snapshots.
 
-server    who may come in; everything else is the app's
-app       one navigation, one frame, a page for each file in screens/
-queries   cached readings for one signed-in person and one snapshot
-screens/  one file a screen: words first, then a picture, then the table behind it
+app      one navigation, one frame, a page for each file in screens/
+web      before the app: the gate, the sign-in pages, the guard of web sockets, the server
+screens  one file a screen: words first, then a picture, then the table behind it
+parts    what screens share: explained figures, tables, charts and their words, calls, the account
+data     snapshots, readings and actions for one signed-in person; downloads; sending
 """

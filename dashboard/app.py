@@ -7,9 +7,10 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import frame, queries, words
-from dashboard.pages import screens_of
-from pipelines.errors import Stop
+from dashboard.data import readings, snapshots
+from dashboard.parts import frame, words
+from dashboard.parts.screen_list import screens_of
+from pipelines.definitions.errors import Stop
 
 MARK = Path(__file__).with_name("mark.png")
 
@@ -19,11 +20,11 @@ def show() -> None:
     st.set_page_config(page_title="Musterbook", page_icon=str(MARK), layout="wide")
     pages = [
         st.Page(one.file, title=one.title, help=one.question, default=place == 0)
-        for place, one in enumerate(screens_of(queries.role()))
+        for place, one in enumerate(screens_of(snapshots.role()))
     ]
     page = st.navigation(pages, position="top")
     try:
-        with queries.run() as read:
+        with readings.run() as read:
             frame.head(read, page.title)
             page.run()
     except Stop as stop:

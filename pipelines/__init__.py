@@ -1,8 +1,11 @@
-"""The path of the data: intake → landed → accepted → facts → measures → screens and papers.
+"""The path of the data, package by package; imports run downwards only.
 
-intake    a file's cells as they are, judged one by one: rows and findings
-landed    every row and finding as it came, each unit accepted or held, nothing ever altered
-accepted  what holds by a known-on time: the newest word on each key, or troop and week
-facts     what happened: moves that count, orders and payments by the days of their states, families' weeks
-measures  what it comes to, for each troop and day; read by screens and papers through one door
+cli, commands   what was typed → what is done and said
+reports         one module a paper                    | upkeep     a copy, keeping time, proof
+workflow        whole runs: take in, publish, look back, preview, a file from elsewhere
+landing         files → landed rows                   | follow_up  what was decided, whom to call
+tracing         a figure → its cells                  | messages   findings as sentences | accounts  who may come in
+figures         the readers' door: viewer, figures    | intake     bytes → cells → rows and findings
+store           the engine, the book's folder, every relation as a file of SQL
+definitions     what is declared once: tables that may come in, the season, measures, rules, records, errors
 """

@@ -11,7 +11,7 @@ import typer
 
 from pipelines import commands
 from pipelines.commands import NOT_DONE, say_aside
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 app = typer.Typer(
     name="musterbook",

@@ -8,8 +8,8 @@ import pytest
 from trial import FEEDS, SEASON, Trial
 
 from demo_warehouse import make as make_season
-from pipelines import flow
-from pipelines.book import Book, new_book
+from pipelines.store.book import Book, new_book
+from pipelines.workflow import take_in
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -52,5 +52,5 @@ def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     folder = tmp_path_factory.mktemp("demo")
     make_season(folder, formats="bulk-csv")
     book = new_book(folder / "book", (folder / "season.toml").read_text(encoding="utf-8"))
-    flow.ingest(book, [folder / "inbox"], "tests")
+    take_in.ingest(book, [folder / "inbox"], "tests")
     return book

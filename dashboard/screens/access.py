@@ -5,8 +5,9 @@ from datetime import UTC, datetime
 import polars as pl
 import streamlit as st
 
-from dashboard import queries, words
-from pipelines.access import Access, Person
+from dashboard.data import actions, readings, snapshots
+from dashboard.parts import words
+from pipelines.accounts.accounts import Access, Person
 
 TITLE = "Who may sign in"
 ORDER = 90
@@ -47,7 +48,7 @@ def add(access: Access, troops: list[str]) -> None:
         email = st.text_input("Address, only for an organisation's own sign-in", max_chars=200)
         pressed = st.form_submit_button("Issue a code", type="primary")
     if pressed:
-        me = queries.viewer().name
+        me = snapshots.viewer().name
         code = access.add(name, role, led if role == "leader" else (), by=me, email=email or None)
         st.session_state[CODE] = (name.strip().casefold(), code)
         st.rerun()
@@ -61,7 +62,7 @@ def change(access: Access, people: list[Person], troops: list[str]) -> None:
     one = next((person for person in people if person.name == name), None)
     if one is None:
         return
-    me = queries.viewer().name
+    me = snapshots.viewer().name
     with st.container(border=True):
         role = st.selectbox(
             "What they may see", list(KINDS), index=list(KINDS).index(one.role), format_func=lambda kind: KINDS[kind],
@@ -111,9 +112,9 @@ def log(access: Access) -> None:
 
 def show() -> None:
     """The screen."""
-    access = queries.access()
+    access = actions.access()
     people = access.people()
-    troops = [row["troop"] for row in queries.now().facts("troops")]
+    troops = [row["troop"] for row in readings.now().facts("troops")]
     st.markdown(f"#### {state(people)}")
     code_shown()
     add(access, troops)

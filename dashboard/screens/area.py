@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from dashboard import charts, dollars, made, queries, told, words
+from dashboard.data import readings
+from dashboard.parts import chart_words, charts, dollar_places, explained, words
 
 TITLE = "The area"
 ORDER = 10
@@ -12,7 +13,7 @@ FIGURES = ("packages_sold", "sell_through", "goal_share", "owed", "past_due", "n
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     currency = read.rules()["currency"]
     area = read.row("area")
     if area is None:
@@ -22,10 +23,10 @@ def show() -> None:
     sold = words.bold(words.number(area["packages_sold"]))
     due = words.bold(words.money(area["past_due"], currency))
     st.markdown(f"#### {sent} submissions in; {sold} packages sold; {due} past due.")
-    made.figures([("area", name) for name in FIGURES], area)
-    dollars.show("area", area, read.weeks("area"), currency, "No packages have been supplied yet.")
+    explained.figures([("area", name) for name in FIGURES], area)
+    dollar_places.show("area", area, read.weeks("area"), currency, "No packages have been supplied yet.")
     st.subheader("Pace beside last season", anchor=False)
-    st.altair_chart(charts.pace(read.pace(), read.as_of), alt=told.pace(read.pace(), read.as_of))
+    st.altair_chart(charts.pace(read.pace(), read.as_of), alt=chart_words.pace(read.pace(), read.as_of))
     st.caption("Sums of the whole area only: troops and families are for those who look after them.")
 
 

@@ -6,12 +6,14 @@ from decimal import Decimal, InvalidOperation
 import polars as pl
 import streamlit as st
 
-from dashboard import calls, queries, tables, words
-from dashboard.queries import Readings, Row
-from pipelines.errors import Stop
-from pipelines.first_calls import RANKING, by_troop
-from pipelines.follow_up import DECISIONS, Entry, Key, Kind
-from pipelines.rules import Rule, rule, rules
+from dashboard.data import actions, readings
+from dashboard.data.readings import Readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import calls, tables, words
+from pipelines.definitions.errors import Stop
+from pipelines.definitions.exception_rules import Rule, rule, rules
+from pipelines.follow_up.decisions import DECISIONS, Entry, Key, Kind
+from pipelines.follow_up.first_calls import RANKING, by_troop
 
 TITLE = "Follow up"
 ORDER = 50
@@ -76,7 +78,7 @@ def ranking(rows: list[Row]) -> None:
         "what": [row["what"] for row in rows],
     }, schema_overrides={"at_stake": pl.Decimal(18, 2)})  # fmt: skip
     config = st.column_config
-    style = tables.MONEY.get(queries.now().rules()["currency"], "%,.2f")
+    style = tables.MONEY.get(readings.now().rules()["currency"], "%,.2f")
     more = {
         "code": config.ButtonColumn("Open", help="Opens it below.", pinned=True, width=90, key=BUTTON, on_click=choose),
         "troop": config.TextColumn("Troop", width=70),
@@ -101,7 +103,7 @@ def evidence(row: Row) -> None:
     shown = frame.select(
         name for name in frame.columns if name not in ("Amount", "Packages") or frame[name].null_count() < frame.height
     )
-    style = tables.MONEY.get(queries.now().rules()["currency"], "%,.2f")
+    style = tables.MONEY.get(readings.now().rules()["currency"], "%,.2f")
     st.dataframe(
         shown, hide_index=True, alt="Evidence", key=f"evidence_{row['code']}", placeholder="",
         column_config={"Amount": st.column_config.NumberColumn(format=style)},
@@ -160,7 +162,7 @@ def write(read: Readings, rows: list[Row], row: Row) -> None:
     try:
         on_day = day if kind in ("promise", "set_aside") else None
         amount = amount_of(typed) if kind == "promise" else None
-        new = queries.write_down([Entry(key, kind, said, on_day, amount)])
+        new = actions.write_down([Entry(key, kind, said, on_day, amount)])
     except Stop as stop:
         st.warning(words.plain(str(stop)))
         return
@@ -200,7 +202,7 @@ def one(read: Readings, rows: list[Row], row: Row) -> None:
             st.markdown(words.bold("Evidence"))
             evidence(row)
             with st.expander("What does this mean?"):
-                st.markdown(words.plain(told.meaning_in(queries.season().follow_up)))
+                st.markdown(words.plain(told.meaning_in(readings.season().follow_up)))
         with right:
             write(read, rows, row)
             history(read, Key(row["rule"], row["troop"], row["subject"]), currency)
@@ -233,7 +235,7 @@ def cleared(read: Readings, rows: tuple[Row, ...], currency: str) -> None:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     currency = read.rules()["currency"]
     rows = read.rows("exceptions")
     if not read.rows("standing"):

@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from dashboard import queries, words
+from dashboard.data import readings
+from dashboard.parts import words
 
 TITLE = "What is kept"
 ORDER = 95
@@ -20,7 +21,7 @@ KEPT = (
 
 def show() -> None:
     """The screen."""
-    until = queries.kept_until()
+    until = readings.kept_until()
     how_long = {
         "rows": f"until {words.full_day(until)}, then `musterbook purge` removes them",
         "kept": "for as long as the book lasts",

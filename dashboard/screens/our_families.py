@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from dashboard import made, own_troop, queries, tables, words
-from dashboard.queries import Row
+from dashboard.data import readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import explained, own_troop, tables, words
 
 TITLE = "Our families"
 ORDER = 20
@@ -45,7 +46,7 @@ def card(row: Row, currency: str) -> None:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     currency = read.rules()["currency"]
     troop = own_troop.choose(read)
     rows = read.rows("families", troop=troop)
@@ -60,7 +61,7 @@ def show() -> None:
     with st.expander("Every family, as a table"):
         frame = read.frame("families", troop=troop).select(COLUMNS)
         tables.table("families", frame, alt="Our families", key="our_families")
-        made.columns_made("families", list(COLUMNS[1:]), rows)
+        explained.columns_made("families", list(COLUMNS[1:]), rows)
     st.caption(
         "Participants are codes. A family that paid ahead has paid online for packages that it has yet to fetch: "
         "nothing is wrong."

@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from dashboard import downloads, own_troop, queries, words
+from dashboard.data import downloads, readings
+from dashboard.parts import own_troop, words
 
 TITLE = "Our papers"
 ORDER = 40
@@ -18,7 +19,7 @@ PAPERS = (
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     troop = own_troop.choose(read)
     first = read.rules()["first_week_ending"]
     week = (read.as_of - first).days // 7 + 1

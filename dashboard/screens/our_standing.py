@@ -3,10 +3,12 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import account, dollars, made, own_troop, queries, tables, words
-from dashboard.queries import Readings, Row
-from pipelines.glossary import label
-from pipelines.quartiles import Compared, Quartiles
+from dashboard.data import readings
+from dashboard.data.readings import Readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import account, dollar_places, explained, own_troop, tables, words
+from pipelines.definitions.measures import label
+from pipelines.figures.quartiles import Compared, Quartiles
 
 TITLE = "Our standing"
 ORDER = 10
@@ -68,7 +70,7 @@ def beside(row: Row, others: dict[Compared, Quartiles]) -> None:
 
 def show() -> None:
     """The screen."""
-    read: Readings = queries.now()
+    read: Readings = readings.now()
     currency = read.rules()["currency"]
     troop = own_troop.choose(read)
     row = read.row("standing", troop=troop)
@@ -78,14 +80,14 @@ def show() -> None:
     st.markdown(f"#### {state(row, currency)}")
     st.markdown(words.bold(next_step(row, currency)))
     st.page_link("screens/send_week.py", label=":blue[Send this week →]", query_params=tables.address())
-    made.figures([("standing", name) for name in FIGURES], row, notes=notes(row, currency))
+    explained.figures([("standing", name) for name in FIGURES], row, notes=notes(row, currency))
     rows = read.weeks("standing", troop)
-    dollars.show("standing", row, rows, currency, "The troop has no packages yet.")
+    dollar_places.show("standing", row, rows, currency, "The troop has no packages yet.")
     beside(row, read.quartiles())
     with st.expander("Week by week"):
         frame = pl.DataFrame(rows, infer_schema_length=None).select(WEEKS)
         tables.table("standing", frame, alt="Our weeks", key="our_weeks", more={"week_no": "Week"})
-        made.columns_made("standing", list(WEEKS[1:]), rows)
+        explained.columns_made("standing", list(WEEKS[1:]), rows)
     folded = st.expander("Our account, line by line", key="fold_account", on_change="rerun")
     if folded.open:
         with folded:

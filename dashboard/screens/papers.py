@@ -10,16 +10,17 @@ from urllib.parse import quote
 
 import streamlit as st
 
-from dashboard import downloads, queries, words
-from dashboard.queries import Readings
-from pipelines.errors import Stop
-from pipelines.reports import letters, summary
+from dashboard.data import actions, downloads, readings, snapshots
+from dashboard.data.readings import Readings
+from dashboard.parts import words
+from pipelines.definitions.errors import Stop
+from pipelines.reports import area_paper, letters
+from pipelines.reports.next_steps import needs_a_letter
 from pipelines.reports.rollup import roll_up, week_of
 from pipelines.reports.statement import values
-from pipelines.reports.steps import needs_a_letter
-from pipelines.reports.swap import MARK
 from pipelines.reports.typeset import pictures
 from pipelines.reports.week import file_name
+from pipelines.reports.whole_folder import MARK
 
 TITLE = "Papers"
 ORDER = 70
@@ -34,7 +35,7 @@ AREA = "The area"
 
 def folder_of(read: Readings) -> Path:
     """Where the roll-up of the week chosen stands, made or not."""
-    return queries.book().out / read.as_of.isoformat()
+    return snapshots.book().out / read.as_of.isoformat()
 
 
 def manifest_of(read: Readings) -> dict[str, Any] | None:
@@ -68,15 +69,15 @@ def make(read: Readings, week: int) -> None:
         )  # fmt: skip
     if not pressed:
         return
-    if queries.viewer().troops is not None:
+    if snapshots.viewer().troops is not None:
         raise Stop("The roll-up is made by the coordinator.")
     bar = st.progress(0.0, "Making papers")
 
     def tell(what: str, done: int, of: int) -> None:
         bar.progress(min(done / max(of, 1), 1.0), f"{what}: {done} of {of}")
 
-    made = roll_up(queries.book(), read.as_of, with_families=with_families, progress=tell)
-    queries.note("roll-up made", made.as_of.isoformat())
+    made = roll_up(snapshots.book(), read.as_of, with_families=with_families, progress=tell)
+    actions.note("roll-up made", made.as_of.isoformat())
     st.rerun()
 
 
@@ -109,10 +110,10 @@ def look(read: Readings, manifest: dict[str, Any] | None, week: int) -> None:
     troops = [row["troop"] for row in read.rows("standing")]
     chosen = st.selectbox("Paper of", [AREA, *troops], key="paper_of", width=230)
     with week_of(
-        queries.book(), read.as_of, viewer=read.viewer, with_families=st.session_state.get("with_families", True)
+        snapshots.book(), read.as_of, viewer=read.viewer, with_families=st.session_state.get("with_families", True)
     ) as paper:
         if chosen == AREA:
-            pages, letter = pictures("summary.typ", summary.values(paper)), ""
+            pages, letter = pictures("summary.typ", area_paper.values(paper)), ""
         else:
             pages = pictures("statement.typ", values(paper, chosen))
             letter = letters.text(paper, chosen) if needs_a_letter(paper, chosen) else ""
@@ -145,7 +146,7 @@ def fetch_one(read: Readings, manifest: dict[str, Any] | None, troop: str, week:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     if not read.rows("standing"):
         st.markdown("#### There are no papers yet: nothing has come in.")
         return

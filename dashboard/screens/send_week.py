@@ -7,16 +7,17 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard import mending, own_troop, queries, week_form, words
-from dashboard.downloads import XLSX
-from dashboard.queries import Readings
-from dashboard.week_form import Place
-from pipelines.contract import SUBMISSION_TABLES
-from pipelines.drafts import sheets_of, workbook
-from pipelines.errors import Stop
-from pipelines.preview import Change, Preview, changes
-from pipelines.reports.returned import of_preview
-from pipelines.told import lines
+from dashboard.data import actions, readings
+from dashboard.data.downloads import XLSX
+from dashboard.data.readings import Readings
+from dashboard.parts import findings_to_mend, own_troop, week_form, words
+from dashboard.parts.week_form import Place
+from pipelines.definitions.contract import SUBMISSION_TABLES
+from pipelines.definitions.errors import Stop
+from pipelines.messages.finding_lines import lines
+from pipelines.reports.findings_returned import of_preview
+from pipelines.workflow.drafts import sheets_of, workbook
+from pipelines.workflow.preview import Change, Preview, changes
 
 TITLE = "Send this week"
 ORDER = 30
@@ -38,14 +39,14 @@ TABLES = {table.name: table.a_row_is for table in SUBMISSION_TABLES}
 
 def choose_week(read: Readings, troop: str) -> date:
     """The week to send: the first one that is missing, unless another is chosen; one ahead of what is published."""
-    season = queries.season()
+    season = readings.season()
     days = [*read.days()]
     while (ahead := season.week_ending(len(days) + 1)) <= season.last_dated:
         days.append(ahead)
-        if not queries.follows(troop, ahead):
+        if not actions.follows(troop, ahead):
             break
     sent = {row["as_of"] for row in read.weeks("standing", troop) if row["submitted"]}
-    sent |= {day for day in days if queries.follows(troop, day)}
+    sent |= {day for day in days if actions.follows(troop, day)}
     missing = [day for day in days if day not in sent]
     first = missing[0] if missing else days[-1]
     told = {day: "sent" if day in sent else "not sent" for day in days}
@@ -59,8 +60,8 @@ def state(read: Readings, troop: str, week_ending: date) -> str:
     """One sentence of the state, as Markdown."""
     row = read.row("standing", week_ending, troop) if week_ending in read.days() else None
     is_sent = bool(row and row["submitted"])
-    week = words.plain(f"Week {queries.season().week_number(week_ending)}")
-    if queries.is_kept(troop, week_ending):
+    week = words.plain(f"Week {readings.season().week_number(week_ending)}")
+    if actions.is_kept(troop, week_ending):
         return f"{week} is {'sent; your changes to it are' if is_sent else 'begun and'} **not sent yet**."
     if is_sent:
         return f"{week} is sent. Anything wrong? Correct it here and send it again."
@@ -69,7 +70,7 @@ def state(read: Readings, troop: str, week_ending: date) -> str:
 
 def findings(found: Preview, name: str) -> None:
     """What is to mend, what may be a slip, what is worth knowing; of a dropped workbook with the copy to fetch."""
-    mending.in_words(lines(found.findings), found.questions)
+    findings_to_mend.in_words(lines(found.findings), found.questions)
     if (found.is_held or found.questions) and st.session_state.get(DROPPED):
         back = of_preview(name, found)
         st.download_button(
@@ -101,7 +102,7 @@ def change_list(found: list[Change], currency: str, *, is_again: bool) -> None:
 
 def look_over(place: Place) -> None:
     """Judges the draft as it stands; what would be sent is kept for the button that sends it."""
-    draft = queries.draft(place.troop, place.week_ending)
+    draft = actions.draft(place.troop, place.week_ending)
     sheets = sheets_of(draft, place.season, place.troop, place.week_ending)
     name = f"Troop {place.troop}, week {place.season.week_number(place.week_ending)}.xlsx"
     st.session_state[DROPPED] = False
@@ -110,7 +111,7 @@ def look_over(place: Place) -> None:
 
 def _look(given: Any, name: str, payload: Any) -> None:
     try:
-        st.session_state[LOOKED] = (queries.look_over(given, name), name, payload())
+        st.session_state[LOOKED] = (actions.look_over(given, name), name, payload())
     except Stop as stop:
         st.session_state[LOOKED] = str(stop)
 
@@ -145,7 +146,7 @@ def looked_over(read: Readings) -> None:
 
 
 def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
-    season, currency = queries.season(), read.rules()["currency"]
+    season, currency = readings.season(), read.rules()["currency"]
     week = (
         f"week {season.week_number(found.week_ending)}, to {words.day(found.week_ending)}" if found.week_ending else ""
     )
@@ -155,7 +156,7 @@ def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
         return
     if found.troop is None or found.week_ending is None:
         return
-    before = queries.sent(found.troop, found.week_ending)
+    before = readings.sent(found.troop, found.week_ending)
     is_again = any(before.values())
     st.markdown(f"#### {words.plain(f'Troop {found.troop}, {week}')}")
     st.markdown("This takes the place of what was sent before. What changes:" if is_again else "What you report:")
@@ -171,12 +172,12 @@ def _would(read: Readings, found: Preview, name: str, payload: bytes) -> None:
 
 def _send(troop: str, week_ending: date, payload: bytes, name: str) -> None:
     try:
-        outcome = queries.send_week(payload, name, troop, week_ending)
+        outcome = actions.send_week(payload, name, troop, week_ending)
     except Stop as stop:
         st.session_state[LOOKED] = f"Not sent: {stop}"
         return
     if outcome.status in {"taken in", "already taken in"}:
-        queries.drop_draft(troop, week_ending)
+        actions.drop_draft(troop, week_ending)
     st.session_state[DONE] = (outcome.status, name)
     st.session_state.pop(LOOKED, None)
 
@@ -198,7 +199,7 @@ def told_of_sending(*, stays: bool = False) -> None:
 @st.fragment(run_every=2)
 def figures_follow(troop: str, week_ending: date) -> None:
     """Shows the page anew once the figures with a week that has come in are there."""
-    if queries.follows(troop, week_ending):
+    if actions.follows(troop, week_ending):
         st.caption("The figures with it are being made. Here you can correct it once they are there.")
     else:
         st.rerun()
@@ -206,22 +207,22 @@ def figures_follow(troop: str, week_ending: date) -> None:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     troop = own_troop.choose(read)
     week_ending = choose_week(read, troop)
-    if queries.follows(troop, week_ending):
-        week = words.plain(f"Week {queries.season().week_number(week_ending)}")
+    if actions.follows(troop, week_ending):
+        week = words.plain(f"Week {readings.season().week_number(week_ending)}")
         st.markdown(f"#### {week} has come in; its figures follow within a minute.")
         told_of_sending(stays=True)
         figures_follow(troop, week_ending)
         return
-    place = Place(troop, week_ending, queries.season())
+    place = Place(troop, week_ending, readings.season())
     st.markdown(f"#### {state(read, troop, week_ending)}")
     told_of_sending()
-    draft = queries.draft(troop, week_ending)
+    draft = actions.draft(troop, week_ending)
     part = st.radio("What to fill in", list(PARTS), horizontal=True, key="week_part")
     PARTS[part if part in PARTS else "Count"](place, draft)
-    if queries.is_kept(troop, week_ending):
+    if actions.is_kept(troop, week_ending):
         st.caption("Everything that you typed is kept, on every device where you sign in, until you send it.")
         st.button("Throw the draft away", on_click=_throw_away, args=(place,), type="tertiary")
     st.button("Look it over", type="primary", width="stretch", on_click=look_over, args=(place,), key="look")
@@ -235,7 +236,7 @@ def show() -> None:
 
 
 def _throw_away(place: Place) -> None:
-    queries.drop_draft(place.troop, place.week_ending)
+    actions.drop_draft(place.troop, place.week_ending)
     for key in [key for key in st.session_state if str(key).startswith(place.key())]:
         del st.session_state[key]
 

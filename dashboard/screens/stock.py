@@ -3,8 +3,10 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, told, words
-from dashboard.queries import Readings, Row
+from dashboard.data import readings
+from dashboard.data.readings import Readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import chart_words, charts, explained, tables, words
 
 TITLE = "Stock"
 ORDER = 30
@@ -81,7 +83,7 @@ def area_items(totals: tuple[Row, ...], left: float) -> None:
         },
     )  # fmt: skip
     names = [name for name in TOTALS if name not in {"item", "title", "said", "on_hand_said"}]
-    made.columns_made("item_totals", [*names, "on_hand_or_expected"], totals)
+    explained.columns_made("item_totals", [*names, "on_hand_or_expected"], totals)
 
 
 def short_list(title: str, rows: list[Row], key: str, none: str) -> None:
@@ -123,7 +125,7 @@ def lists(items: tuple[Row, ...], left: float) -> None:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     area, totals, items = read.row("area"), read.rows("item_totals"), read.rows("items")
     if area is None or not any(row["available"] for row in totals):
         st.info("No packages have been supplied yet. Take in the supply feed to see what sells.")
@@ -131,19 +133,19 @@ def show() -> None:
         return
     left = weeks_left(read)
     st.markdown(f"#### {state(area, totals, items, left)}")
-    made.figures([("area", "sell_through"), ("area", "on_hand"), ("area", "missing"), ("area", "remote")], area)
+    explained.figures([("area", "sell_through"), ("area", "on_hand"), ("area", "missing"), ("area", "remote")], area)
     st.subheader("Items of the area", anchor=False)
     area_items(totals, left)
     lists(items, left)
     st.subheader("Sell-through by troop and item", anchor=False)
     st.caption("Per cent of the packages available that have left the troop's stock; the stronger the shade, the more.")
     st.altair_chart(
-        charts.sell_through(read.frame("items"), [row["item"] for row in totals]), alt=told.sell_through(totals)
+        charts.sell_through(read.frame("items"), [row["item"] for row in totals]), alt=chart_words.sell_through(totals)
     )
     with st.expander("Every troop and item"):
         frame = read.frame("items").filter(pl.col("available") != 0).select(BY_TROOP)
         tables.table("items", frame, alt="Every troop and item", key="items", opens_troop=True)
-        made.columns_made("items", list(BY_TROOP[2:]), [row for row in items if row["available"]])
+        explained.columns_made("items", list(BY_TROOP[2:]), [row for row in items if row["available"]])
 
 
 show()

@@ -7,10 +7,12 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import foreign, mending, queries, tables, words
-from dashboard.queries import Readings, Row
-from pipelines.errors import Stop
-from pipelines.told import lines
+from dashboard.data import actions, readings
+from dashboard.data.readings import Readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import findings_to_mend, foreign_file, tables, words
+from pipelines.definitions.errors import Stop
+from pipelines.messages.finding_lines import lines
 
 TITLE = "Submissions"
 ORDER = 60
@@ -76,7 +78,7 @@ def take_in(given: list[Any]) -> list[Any] | str:
             path.write_bytes(one.getbuffer())
             paths.append(path)
         try:
-            return queries.take_in(paths)
+            return actions.take_files_in(paths)
         except Stop as stop:
             return str(stop)
 
@@ -93,7 +95,7 @@ def outcomes(told: list[Any] | str) -> None:
             wait = f", {words.number(one.rows_held)} of them held" if one.rows_held and one.status != "held" else ""
             st.markdown(f"- {words.bold(one.name)}: {words.plain(one.status + rows + wait)}")
             if one.findings:
-                mending.table(lines(one.findings), (), key=f"outcome_{one.file_no}_{one.name}")
+                findings_to_mend.table(lines(one.findings), (), key=f"outcome_{one.file_no}_{one.name}")
         st.button("Put this list away", on_click=lambda: st.session_state.pop(OUTCOMES, None))
 
 
@@ -152,7 +154,7 @@ def one(read: Readings, troop: str, day: Any) -> None:
             if row["is_current"] and row["status"] != "held":
                 back = read.returned(row["file_no"])
                 if back and back.questions:
-                    mending.goes_back(read, row["file_no"], "", key=f"asked_{row['file_no']}")
+                    findings_to_mend.goes_back(read, row["file_no"], "", key=f"asked_{row['file_no']}")
             if row["status"] == "held":
                 for unit in _units(read, row["file_no"], troop, day):
                     _why(read, row["file_no"], unit)
@@ -168,7 +170,7 @@ def _units(read: Readings, file_no: int, troop: str, day: Any) -> list[str]:
 
 
 def _why(read: Readings, file_no: int, unit: str) -> None:
-    mending.goes_back(read, file_no, unit, key=f"why_{file_no}_{unit}")
+    findings_to_mend.goes_back(read, file_no, unit, key=f"why_{file_no}_{unit}")
 
 
 def held_list(read: Readings, held: tuple[Row, ...]) -> None:
@@ -197,14 +199,14 @@ def held_list(read: Readings, held: tuple[Row, ...]) -> None:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     held = tuple(row for row in read.held() if not row["is_replaced"])
     if read.rows("submissions"):
         st.markdown(f"#### {state(read, held)}")
     else:
         st.markdown("#### This book is empty. Drop the troops list, the roster and the first submissions here.")
     drop()
-    foreign.show()
+    foreign_file.show()
     held_list(read, held)
     if read.rows("submissions"):
         st.subheader("What came in, by troop and week", anchor=False)

@@ -4,9 +4,10 @@ from itertools import pairwise
 
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, told, words
-from dashboard.queries import Row
-from pipelines.glossary import measure
+from dashboard.data import readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import chart_words, charts, explained, tables, words
+from pipelines.definitions.measures import measure
 
 TITLE = "Taking part"
 ORDER = 40
@@ -37,20 +38,20 @@ def state(area: Row, standing: tuple[Row, ...], low: list[str]) -> str:
 def path(area: Row) -> None:
     """From registered to goal met."""
     st.subheader("From registered to goal met", anchor=False)
-    st.altair_chart(charts.path(area), alt=told.path(area))
+    st.altair_chart(charts.path(area), alt=chart_words.path(area))
     steps = [(name, area[f"step_{name}"]) for name in charts.STEPS]
     drops = [(was - now, later) for (_a, was), (later, now) in pairwise(steps[1:-1]) if was > now]
     if drops:
         lost, name = max(drops)
         step = measure("area", f"step_{name}").label.lower()
         st.markdown(f"The largest step down is before {words.bold(step)}: {words.plural(lost, 'participant')} fewer.")
-    made.columns_made("area", [f"step_{step}" for step in charts.STEPS], [area], "path")
+    explained.columns_made("area", [f"step_{step}" for step in charts.STEPS], [area], "path")
 
 
 def averages(area: Row, minimum: int) -> None:
     """How the packages are spread, and what goes online."""
     st.subheader("How packages are spread", anchor=False)
-    made.figures(
+    explained.figures(
         [("area", "average_per_registered"), ("area", "average_per_active"), ("area", "median_per_active"),
          ("area", "top_tenth_part"), ("area", "online_share"), ("area", "mean_posted_order")],
         area,
@@ -69,12 +70,12 @@ def shares(standing: tuple[Row, ...], area: Row) -> None:
         "The dot is the troop's share, the bar its 95 % limits, the broken line the area. A small troop's bar is long: "
         "its share says little."
     )
-    st.altair_chart(charts.shares(standing, area["share"]), alt=told.shares(standing, area))
+    st.altair_chart(charts.shares(standing, area["share"]), alt=chart_words.shares(standing, area))
 
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     area, standing = read.row("area"), read.rows("standing")
     low = [row["troop"] for row in read.rows("comparisons") if row["measure"] == "share" and row["is_low"]]
     if area is None or not area["registered"]:
@@ -98,10 +99,10 @@ def show() -> None:
         opens_troop=True,
     )
     rows = frame.to_dicts()
-    made.columns_made("standing", SHOWN[1:], rows)
+    explained.columns_made("standing", SHOWN[1:], rows)
     with st.expander("The path of every troop"):
         tables.table("area", frame.select(STEPS), alt="The path of every troop", key="steps", opens_troop=True)
-        made.columns_made("steps", STEPS[1:], rows)
+        explained.columns_made("steps", STEPS[1:], rows)
 
 
 show()

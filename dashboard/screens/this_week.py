@@ -2,10 +2,12 @@
 
 import streamlit as st
 
-from dashboard import calls, changed, charts, dollars, made, queries, settle, tables, told, words
-from dashboard.queries import Readings, Row
-from pipelines.first_calls import first_calls
-from pipelines.glossary import measure
+from dashboard.data import readings
+from dashboard.data.readings import Readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import calls, chart_words, charts, dollar_places, explained, tables, to_settle, what_changed, words
+from pipelines.definitions.measures import measure
+from pipelines.follow_up.first_calls import first_calls
 
 TITLE = "This week"
 ORDER = 10
@@ -94,8 +96,8 @@ def pace(read: Readings, area: Row) -> None:
         )
     else:
         st.markdown("Last season is not known. Take in its weeks (the last_season table) to see the pace beside it.")
-    st.altair_chart(charts.pace(rows, read.as_of), alt=told.pace(rows, read.as_of))
-    made.columns_made("area", ["packages_sold", "last_season", "pace"], [area], "pace")
+    st.altair_chart(charts.pace(rows, read.as_of), alt=chart_words.pace(rows, read.as_of))
+    explained.columns_made("area", ["packages_sold", "last_season", "pace"], [area], "pace")
 
 
 def changes(read: Readings, area: Row, currency: str) -> None:
@@ -119,7 +121,7 @@ def changes(read: Readings, area: Row, currency: str) -> None:
     news = _newly(read)
     if news:
         st.markdown(news)
-    made.columns_made("area", COMPARED, [area], "compared")
+    explained.columns_made("area", COMPARED, [area], "compared")
 
 
 def _newly(read: Readings) -> str:
@@ -136,7 +138,7 @@ def _newly(read: Readings) -> str:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     currency = read.rules()["currency"]
     area, standing = read.row("area"), read.rows("standing")
     if area is None:
@@ -149,27 +151,29 @@ def show() -> None:
         call_first(read, currency)
     with right:
         ahead(standing, currency)
-        made.figures([("area", "packages_sold"), ("area", "past_due"), ("area", "owed"), ("area", "goal_share")], area)
+        explained.figures(
+            [("area", "packages_sold"), ("area", "past_due"), ("area", "owed"), ("area", "goal_share")], area
+        )
         changes(read, area, currency)
     left, right = st.columns(2, gap="large")
     with left:
-        dollars.show("area", area, read.weeks("area"), currency, NO_PACKAGES)
+        dollar_places.show("area", area, read.weeks("area"), currency, NO_PACKAGES)
     with right:
         pace(read, area)
     folded = st.expander("What changed since a time, and why", key="fold_changed", on_change="rerun")
     if folded.open:
         with folded:
-            changed.show(read)
+            what_changed.show(read)
     folded = st.expander("To settle at the week's end", key="fold_settle", on_change="rerun")
     if folded.open:
         with folded:
-            settle.show(settle.of_troops(read), currency, key="settle", opens_troop=True)
+            to_settle.show(to_settle.of_troops(read), currency, key="settle", opens_troop=True)
     with st.expander("Every troop's standing"):
         frame = read.frame("standing").select(
             "troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share"
         )
         tables.table("standing", frame, alt="Every troop's standing", key="standing", opens_troop=True)
-        made.columns_made("standing", frame.columns[1:], standing)
+        explained.columns_made("standing", frame.columns[1:], standing)
 
 
 show()

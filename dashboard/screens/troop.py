@@ -3,9 +3,22 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import account, calls, changed, charts, dollars, made, queries, settle, tables, told, words
-from dashboard.queries import Readings, Row
-from pipelines.first_calls import is_open
+from dashboard.data import readings
+from dashboard.data.readings import Readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import (
+    account,
+    calls,
+    chart_words,
+    charts,
+    dollar_places,
+    explained,
+    tables,
+    to_settle,
+    what_changed,
+    words,
+)
+from pipelines.follow_up.first_calls import is_open
 
 TITLE = "A troop"
 ORDER = 50
@@ -107,7 +120,7 @@ def dues(read: Readings, troop: str) -> None:
         "dues", frame.select(DUES), alt="Due dates", key="troop_dues",
         more={"how": config.TextColumn("How known"), "said": config.TextColumn("How it stands")},
     )  # fmt: skip
-    made.columns_made("dues", ["instalment", "amount", "unpaid"], rows)
+    explained.columns_made("dues", ["instalment", "amount", "unpaid"], rows)
 
 
 def _due_said(row: Row) -> str:
@@ -126,7 +139,7 @@ def sold(read: Readings, troop: str) -> None:
     """What the troop sold in each week."""
     st.subheader("Packages sold in each week", anchor=False)
     rows = _weeks(read, troop)
-    st.altair_chart(charts.weekly(rows), alt=told.weekly(rows))
+    st.altair_chart(charts.weekly(rows), alt=chart_words.weekly(rows))
 
 
 def weeks(read: Readings, troop: str) -> None:
@@ -141,13 +154,13 @@ def weeks(read: Readings, troop: str) -> None:
         "standing", frame.select(WEEKS), alt="The troop's weeks", key="troop_weeks",
         more={"week": config.TextColumn("Week", pinned=True), "submitted": config.TextColumn("Submission")},
     )  # fmt: skip
-    made.columns_made("standing", list(WEEKS[2:]), rows, "weeks")
+    explained.columns_made("standing", list(WEEKS[2:]), rows, "weeks")
 
 
 def items(read: Readings, troop: str) -> None:
     """The troop's packages."""
     tables.table("items", read.frame("items", troop=troop).select(ITEMS), alt="The troop's items", key="troop_items")
-    made.columns_made("items", list(ITEMS[1:]), read.rows("items", troop=troop))
+    explained.columns_made("items", list(ITEMS[1:]), read.rows("items", troop=troop))
 
 
 def families(read: Readings, troop: str) -> None:
@@ -160,7 +173,7 @@ def families(read: Readings, troop: str) -> None:
     tables.table(
         "families", frame.select(FAMILIES), alt="The troop's families", key="troop_families", blank=FAMILIES[2:]
     )
-    made.columns_made("families", list(FAMILIES[1:]), read.rows("families", troop=troop))
+    explained.columns_made("families", list(FAMILIES[1:]), read.rows("families", troop=troop))
 
 
 def evidence(read: Readings, troop: str) -> None:
@@ -202,20 +215,20 @@ def statement(read: Readings, troop: str) -> None:
     account.show(read, troop, read.rules()["currency"])
 
 
-def to_settle(read: Readings, troop: str) -> None:
+def settle(read: Readings, troop: str) -> None:
     """What others saw beside ours."""
-    settle.show(settle.of_troops(read, troop), read.rules()["currency"], key="troop_settle", opens_troop=False)
+    to_settle.show(to_settle.of_troops(read, troop), read.rules()["currency"], key="troop_settle", opens_troop=False)
 
 
 PARTS = {
-    "Weeks": weeks, "Items": items, "Families": families, "Dues": dues, "Account": statement, "To settle": to_settle,
-    "Evidence": evidence, "What changed": changed.show,
+    "Weeks": weeks, "Items": items, "Families": families, "Dues": dues, "Account": statement, "To settle": settle,
+    "Evidence": evidence, "What changed": what_changed.show,
 }  # fmt: skip
 
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     currency = read.rules()["currency"]
     troops = [row["troop"] for row in read.rows("standing")]
     if not troops:
@@ -230,12 +243,12 @@ def show() -> None:
         return
     st.markdown(f"#### {state(row, currency)}")
     people(read, row["troop"])
-    made.figures([("standing", name) for name in FIGURES], row, notes=notes(read, row, currency))
+    explained.figures([("standing", name) for name in FIGURES], row, notes=notes(read, row, currency))
     call(read, row["troop"], currency)
     left, right = st.columns(2, gap="large")
     with left:
         weeks = read.weeks("standing", row["troop"])
-        dollars.show("standing", row, weeks, currency, "This troop has no packages yet.")
+        dollar_places.show("standing", row, weeks, currency, "This troop has no packages yet.")
     with right:
         sold(read, row["troop"])
     part = st.radio("More about this troop", list(PARTS), key="troop_part", horizontal=True)

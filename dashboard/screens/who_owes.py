@@ -3,8 +3,9 @@
 import polars as pl
 import streamlit as st
 
-from dashboard import charts, made, queries, tables, told, words
-from dashboard.queries import Row
+from dashboard.data import readings
+from dashboard.data.snapshots import Row
+from dashboard.parts import chart_words, charts, explained, tables, words
 
 TITLE = "Who owes"
 ORDER = 20
@@ -69,7 +70,7 @@ def table(standing: tuple[Row, ...]) -> None:
         },
     )  # fmt: skip
     st.caption("Choose a troop to see everything about it. An amount owed is not proof of wrongdoing.")
-    made.columns_made("standing", [name for name in SHOWN if name not in {"troop", "next", "cover_said"}], rows)
+    explained.columns_made("standing", [name for name in SHOWN if name not in {"troop", "next", "cover_said"}], rows)
 
 
 def _next(row: Row) -> str:
@@ -80,7 +81,7 @@ def _next(row: Row) -> str:
 
 def show() -> None:
     """The screen."""
-    read = queries.now()
+    read = readings.now()
     currency = read.rules()["currency"]
     area, standing = read.row("area"), read.rows("standing")
     if area is None:
@@ -88,10 +89,12 @@ def show() -> None:
         tables.go("submissions", "Take files in")
         return
     st.markdown(f"#### {state(area, standing, currency)}")
-    made.figures([("area", "owed"), ("area", "past_due"), ("area", "being_collected"), ("area", "families_owe")], area)
+    explained.figures(
+        [("area", "owed"), ("area", "past_due"), ("area", "being_collected"), ("area", "families_owe")], area
+    )
     st.subheader("Past due by troop and age", anchor=False)
     if area["past_due"] > 0:
-        st.altair_chart(charts.past_due(standing, currency), alt=told.past_due(standing, currency))
+        st.altair_chart(charts.past_due(standing, currency), alt=chart_words.past_due(standing, currency))
     else:
         st.success("Nothing is past due.")
     st.subheader("Every troop", anchor=False)

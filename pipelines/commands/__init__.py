@@ -14,9 +14,9 @@ from typing import Annotated, Any
 
 import typer
 
-from pipelines.book import Book
-from pipelines.errors import Stop
-from pipelines.season import Season
+from pipelines.definitions.errors import Stop
+from pipelines.definitions.season import Season
+from pipelines.store.book import Book
 
 HELD = 1  # exit status: done, but something was held or found
 NOT_DONE = 2  # exit status: not done

@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
-from pipelines.access import LINK_SECONDS, Access, Person
+from pipelines.accounts.accounts import LINK_SECONDS, Access, Person
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 Name = Annotated[str, typer.Argument(help="The account's name, such as leader-0417.", show_default=False)]
 Role = Annotated[str, typer.Option("--role", help="coordinator, leader or viewer.")]

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, open_book, progress, say, say_aside
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 
 def register(app: typer.Typer) -> None:
@@ -24,7 +24,7 @@ def backup(
     book: BookDir = HERE,
 ) -> None:
     """Copy the whole book into one file, while it is in use."""
-    from pipelines import backup as copies  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.upkeep import copies  # noqa: PLC0415 - the terminal answers sooner
 
     opened = open_book(book)
     folder = opened.folder.resolve()
@@ -39,8 +39,8 @@ def restore(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.")],
 ) -> None:
     """Bring a copy back into a new folder, and prove the book."""
-    from pipelines import backup as copies  # noqa: PLC0415
-    from pipelines.proof import prove  # noqa: PLC0415
+    from pipelines.upkeep import copies  # noqa: PLC0415
+    from pipelines.upkeep.proof import prove  # noqa: PLC0415
 
     done = copies.restore(copy, folder)
     say(f"{done.path}: {done.files:,} files, each as it was copied.")
@@ -60,16 +60,16 @@ def purge(
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
 ) -> None:
     """Remove participants' rows, landed files and papers for good when the keeping time has ended; the totals stay."""
-    from pipelines import care  # noqa: PLC0415
+    from pipelines.upkeep import retention  # noqa: PLC0415
 
     opened = open_book(book)
-    until = care.keep_until(opened)
+    until = retention.keep_until(opened)
     today = _today()
     if today <= until and not early:
         raise Stop(f"Participants' rows are kept until {until.isoformat()}, as season.toml says under [care].")
     if not yes and not typer.confirm("Participants' rows, landed files and papers go for good. Go on?"):
         raise Stop("Nothing was removed.")
-    done = care.purge(opened, getpass.getuser(), today, early=early, on_wait=say_aside)
+    done = retention.purge(opened, getpass.getuser(), today, early=early, on_wait=say_aside)
     say(f"{done.rows:,} rows and {done.files:,} files are gone; {len(done.tables)} tables of totals stay as they were.")
     say("Copies of the book hold them still: remove those too, and what was sent or printed.")
 

@@ -28,17 +28,18 @@ def changes(
     as_json: Json = False,
 ) -> None:
     """Show what changed in the figures since a time, and why: which file, which rows, by how much."""
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.changes import changes as changed_between  # noqa: PLC0415
-    from pipelines.changes import moved_measures  # noqa: PLC0415
-    from pipelines.errors import Stop  # noqa: PLC0415
-    from pipelines.measures import COORDINATOR, Figures  # noqa: PLC0415
+    from pipelines.definitions.errors import Stop  # noqa: PLC0415
+    from pipelines.figures.changes import changes as changed_between  # noqa: PLC0415
+    from pipelines.figures.changes import moved_measures  # noqa: PLC0415
+    from pipelines.figures.figures import Figures  # noqa: PLC0415
+    from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
     from pipelines.reports.rollup import latest_day  # noqa: PLC0415
+    from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
 
     opened = open_book(book)
     at = instant(since, "--since")
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
-    with flow.looked_back(opened, at, as_of) as then, flow.figures(opened, COORDINATOR, as_of) as now:
+    with looking_back.looked_back(opened, at, as_of) as then, looking_back.figures(opened, COORDINATOR, as_of) as now:
         if troop and not now.facts("troops", troop):
             raise Stop(f"There is no troop {troop} here. `musterbook standing` lists the troops.")
         before = Figures(then, COORDINATOR)

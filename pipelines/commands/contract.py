@@ -21,9 +21,9 @@ def contract(
     as_json: Json = False,
 ) -> None:
     """Say what may come in: a page to read and Table Schema files, with a book's own items and days."""
-    from pipelines.book import Book  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.contract_page import contract_page  # noqa: PLC0415
-    from pipelines.table_schemas import files  # noqa: PLC0415
+    from pipelines.definitions.contract_page import contract_page  # noqa: PLC0415
+    from pipelines.definitions.table_schemas import files  # noqa: PLC0415
+    from pipelines.store.book import Book  # noqa: PLC0415 - the terminal answers sooner
 
     # Whoever stands in no book is told the contract of any season.
     season = open_book(book).season() if book != HERE or Book(book).season_file.exists() else None

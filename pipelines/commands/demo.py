@@ -25,8 +25,8 @@ def demo(
 ) -> None:
     """Make the demo book (an invented area, mid-season), close its latest week and open the dashboard."""
     from demo_warehouse import make  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines import flow  # noqa: PLC0415
-    from pipelines.book import new_book  # noqa: PLC0415
+    from pipelines.store.book import new_book  # noqa: PLC0415
+    from pipelines.workflow import take_in  # noqa: PLC0415
 
     place = folder or Path(tempfile.mkdtemp(prefix="musterbook-demo-")) / "book"
     with progress() as tell, tempfile.TemporaryDirectory() as made:
@@ -34,18 +34,18 @@ def demo(
         book = new_book(place, (Path(made) / "season.toml").read_text(encoding="utf-8"))
         (Path(made) / "inbox").rename(place / "inbox")
     parts = sorted((place / "inbox").iterdir())
-    outcomes: list[flow.Outcome] = []
+    outcomes: list[take_in.Outcome] = []
     with progress() as tell:
         for batch in (parts[:-1], parts[-1:]):  # the season so far, then its latest week
-            outcomes += flow.ingest(book, batch, getpass.getuser(), progress=tell, on_wait=say_aside)
+            outcomes += take_in.ingest(book, batch, getpass.getuser(), progress=tell, on_wait=say_aside)
     held = sum(outcome.status in ("held", "partly held") for outcome in outcomes)
     say(f"The demo book lies in {place}: {len(outcomes):,} files came in, {held} of them with something to mend.")
     if not serve:
         say(f"Look at it: musterbook standing --book {place}")
         say(f"Open it:    musterbook serve --book {place}")
         return
-    from dashboard.server import serve as open_dashboard  # noqa: PLC0415
-    from pipelines.access import Access  # noqa: PLC0415
+    from dashboard.web.server import serve as open_dashboard  # noqa: PLC0415
+    from pipelines.accounts.accounts import Access  # noqa: PLC0415
 
     leader = f"leader-{LED}"
     access = Access(book.folder)

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pipelines.book import Book
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, say, say_json, week
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
+from pipelines.store.book import Book
 
 if TYPE_CHECKING:
-    from pipelines.reports.returned import Returned
+    from pipelines.reports.findings_returned import Returned
 
 
 def register(app: typer.Typer) -> None:
@@ -55,14 +55,14 @@ def findings(
 
 def _looked_over(book: Book, file: Path) -> "Returned":
     """A file of this machine, judged as it would be if it came in."""
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.measures import COORDINATOR  # noqa: PLC0415
-    from pipelines.preview import preview  # noqa: PLC0415
-    from pipelines.reports.returned import of_preview  # noqa: PLC0415
+    from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
+    from pipelines.reports.findings_returned import of_preview  # noqa: PLC0415
+    from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.workflow.preview import preview  # noqa: PLC0415
 
     if not file.is_file():
         raise Stop(f"There is no file {file}.")
-    with flow.figures(book, COORDINATOR) as figures, book.holding() as snapshot:
+    with looking_back.figures(book, COORDINATOR) as figures, book.holding() as snapshot:
         people = figures.facts("troops")
         known = sorted({row["troop"] for row in [*people, *figures.facts("roster")]})
         found = preview(book.season(), known, file, file.name, snapshot)
@@ -74,28 +74,28 @@ def _looked_over(book: Book, file: Path) -> "Returned":
 
 def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "list[Returned]":
     """What is held and was not sent again since, newest first; of a troop also what raises a question."""
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.measures import COORDINATOR  # noqa: PLC0415
-    from pipelines.reports import returned  # noqa: PLC0415
+    from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
+    from pipelines.reports import findings_returned  # noqa: PLC0415
+    from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
 
-    with flow.figures(book, COORDINATOR) as figures:
+    with looking_back.figures(book, COORDINATOR) as figures:
         wanted = [
             (row["file_no"], row["unit"]) for row in figures.held() if _fits(row, troop, day) and not row["is_replaced"]
         ]
         if not troop and day is None:
             wanted += [(row["file_no"], "") for row in figures.unread()]
-        told = [(one, number) for number, unit in wanted if (one := returned.of_landed(figures, number, unit))]
+        told = [(one, number) for number, unit in wanted if (one := findings_returned.of_landed(figures, number, unit))]
         if troop:
             newest: dict[date, int] = {}  # the newest file that counts of each of its weeks
             for row in figures.facts("versions", troop):
                 if row["is_current"] and _fits(row, troop, day):
                     newest[row["week_ending"]] = max(newest.get(row["week_ending"], 0), row["file_no"])
-            landed = [(returned.of_landed(figures, number), number) for number in newest.values()]
+            landed = [(findings_returned.of_landed(figures, number), number) for number in newest.values()]
             told += [(one, number) for one, number in landed if one and one.questions]
         if not with_sheets or len(told) != 1:
             return [one for one, _number in told]
         digest = (figures.file(told[0][1]) or {})["sha256"]
-    return [returned.with_sheets(told[0][0], book, digest)]
+    return [findings_returned.with_sheets(told[0][0], book, digest)]
 
 
 def _fits(row: dict[str, Any], troop: str, day: date | None) -> bool:
@@ -116,7 +116,7 @@ def _write(told: "list[Returned]", out: Path) -> None:
 
 
 def _list(one: "Returned") -> str:
-    from pipelines.told import count_said  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.messages.finding_lines import count_said  # noqa: PLC0415 - the terminal answers sooner
 
     parts = [f"troop {one.troop}" if one.troop else "", f"week to {one.week_ending}" if one.week_ending else ""]
     whose = ", ".join(part for part in parts if part)

@@ -8,9 +8,9 @@ from typing import Annotated, Any
 
 import typer
 
-from pipelines.book import Book
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
+from pipelines.store.book import Book
 
 SHOWN = 12  # pieces of evidence that a terminal is shown at once
 
@@ -39,15 +39,15 @@ def follow_up(
     as_json: Json = False,
 ) -> None:
     """List the exceptions, the most pressing troop first; write down notes and promises; settle."""
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.measures import COORDINATOR  # noqa: PLC0415
+    from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
+    from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
 
     opened = open_book(book)
     given = _given(note, promise, amount, settle, set_aside, reopen=reopen)
     if given:
         _write(opened, which, given)
     stated = week(opened.season(), of_week) if of_week else None
-    with flow.figures(opened, COORDINATOR, stated) as figures:
+    with looking_back.figures(opened, COORDINATOR, stated) as figures:
         as_of = stated or figures.days()[-1]
         rows = figures.rows("exceptions", as_of)
         history = figures.follow_ups()
@@ -94,13 +94,13 @@ def _money(stated: str) -> Decimal:
 
 
 def _write(book: Book, which: str, given: dict[str, Any]) -> None:
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.follow_up import DECISIONS, Entry, Key, write  # noqa: PLC0415
-    from pipelines.measures import COORDINATOR  # noqa: PLC0415
+    from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
+    from pipelines.follow_up.decisions import DECISIONS, Entry, Key, write  # noqa: PLC0415
+    from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
 
     if not which:
         raise Stop("Which exception? `musterbook follow-up` lists them with their codes.")
-    with flow.figures(book, COORDINATOR) as figures:
+    with looking_back.figures(book, COORDINATOR) as figures:
         as_of = figures.days()[-1]
         row = _one(figures.rows("exceptions", as_of), which)
     key = Key(row["rule"], row["troop"], row["subject"])
@@ -129,7 +129,7 @@ def _say_list(
     rows: list[dict[str, Any]], people: list[dict[str, Any]], book: Book, as_of: date, *, everything: bool
 ) -> None:
     """The state in a sentence, whom to call first, then every troop's exceptions, the most pressing first."""
-    from pipelines.first_calls import by_troop, first_calls, is_open  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.follow_up.first_calls import by_troop, first_calls, is_open  # noqa: PLC0415 - the terminal answers sooner
 
     season = book.season()
     waiting = [row for row in rows if is_open(row)]
@@ -166,8 +166,8 @@ def _state(row: Mapping[str, Any]) -> str:
 
 def _say_one(row: dict[str, Any], history: list[dict[str, Any]], book: Book) -> None:
     """One exception with its evidence and all that was written down about it."""
-    from pipelines.follow_up import DECISIONS  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.rules import rule  # noqa: PLC0415
+    from pipelines.definitions.exception_rules import rule  # noqa: PLC0415
+    from pipelines.follow_up.decisions import DECISIONS  # noqa: PLC0415 - the terminal answers sooner
 
     told = rule(row["rule"])
     subject = f" {row['subject']}" if row["subject"] else ""

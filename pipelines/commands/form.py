@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from pipelines.commands import HERE, BookDir, Json, open_book, progress, say, say_json, week
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 
 def register(app: typer.Typer) -> None:

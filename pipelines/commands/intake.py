@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 if TYPE_CHECKING:
-    from pipelines.book import Book
-    from pipelines.flow import Outcome
+    from pipelines.store.book import Book
+    from pipelines.workflow.take_in import Outcome
 
 SHOWN = 20  # findings of one file that a terminal is shown at once
 
@@ -23,8 +23,8 @@ def register(app: typer.Typer) -> None:
 
 def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.")]) -> None:
     """Make an empty book with a commented season.toml."""
-    from pipelines.book import new_book  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.starter import starter_season  # noqa: PLC0415
+    from pipelines.definitions.starter_season import starter_season  # noqa: PLC0415
+    from pipelines.store.book import new_book  # noqa: PLC0415 - the terminal answers sooner
 
     book = new_book(folder, starter_season())
     say(f"A new book lies in {folder}. Write the season's rules into {book.season_file}, then take files in:")
@@ -37,14 +37,14 @@ def ingest(
     as_json: Json = False,
 ) -> None:
     """Take in troops' submissions and the organisation's feeds."""
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.workflow import take_in  # noqa: PLC0415 - the terminal answers sooner
 
     opened = open_book(book)
     missing = [path for path in paths if not path.exists()]
     if missing:
         raise Stop(f"There is no {missing[0]}. Nothing was taken in.")
     with progress() as tell:
-        outcomes = flow.ingest(opened, paths, getpass.getuser(), progress=tell, on_wait=say_aside)
+        outcomes = take_in.ingest(opened, paths, getpass.getuser(), progress=tell, on_wait=say_aside)
     if as_json:
         say_json(outcomes)
     else:
@@ -59,7 +59,7 @@ def ingest(
 
 
 def _say_outcome(outcome: "Outcome") -> None:
-    from pipelines.told import lines  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.messages.finding_lines import lines  # noqa: PLC0415 - the terminal answers sooner
 
     name, status, rows = outcome.name, outcome.status, outcome.rows
     held = f", {outcome.rows_held:,} of them held" if outcome.rows_held else ""
@@ -81,14 +81,14 @@ def _say_totals(outcomes: "list[Outcome]") -> None:
 
 def _say_questions(book: "Book", outcomes: "list[Outcome]") -> None:
     """How many likely slips in typing the files just taken in raise, and of which troops."""
-    from pipelines import flow  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.measures import COORDINATOR  # noqa: PLC0415
-    from pipelines.questions import questions  # noqa: PLC0415
+    from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
+    from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.workflow.slip_questions import questions  # noqa: PLC0415
 
     names = {outcome.name for outcome in outcomes if outcome.status in ("taken in", "partly held")}
     if not names or not book.has_snapshot():
         return
-    with flow.figures(book, COORDINATOR) as figures:
+    with looking_back.figures(book, COORDINATOR) as figures:
         rows = figures.rows("exceptions", figures.days()[-1])
     asked = [row for row in rows if questions([row]) and names & {piece["file"] for piece in row["evidence"]}]
     if not asked:

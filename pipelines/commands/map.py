@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 if TYPE_CHECKING:
-    from pipelines.book import Book
-    from pipelines.flow import Outcome
-    from pipelines.foreign import Draft, Waiting
-    from pipelines.intake.read_as import Look
+    from pipelines.intake.elsewhere.reading_shown import Look
+    from pipelines.store.book import Book
+    from pipelines.workflow.foreign_files import Draft, Waiting
+    from pipelines.workflow.take_in import Outcome
 
 SHOWN = 10  # findings, held cells and rows that a terminal is shown at once
 
@@ -63,11 +63,11 @@ def map_(
     as_json: Json = False,
 ) -> None:
     """Show how files from elsewhere would be read; correct it; confirm it."""
-    from pipelines import flow, foreign  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.corrections import Corrections, corrected  # noqa: PLC0415
+    from pipelines.workflow import foreign_files, take_in  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.workflow.corrections import Corrections, corrected  # noqa: PLC0415
 
     opened = open_book(book)
-    flow.refresh(opened, getpass.getuser())
+    take_in.refresh(opened, getpass.getuser())
     corrections = Corrections(
         table, sheet, header_rows, _pairs("column", column), _pairs("cell", cell), _pairs("form", form),
         _pairs("constant", constant), _listed("value", value), _pairs("item", item), tuple(dates or ()),
@@ -78,11 +78,11 @@ def map_(
             raise Stop("Name the file that this is for: `musterbook map FILE --confirm`.")
         _list(opened, as_json=as_json)
         return
-    known = foreign.hints(opened)
-    draft = corrected(opened, foreign.chosen(opened, which), known, corrections)
+    known = foreign_files.hints(opened)
+    draft = corrected(opened, foreign_files.chosen(opened, which), known, corrections)
     if confirm:
         with progress() as tell:
-            outcomes = foreign.confirm(opened, draft, getpass.getuser(), progress=tell, on_wait=say_aside)
+            outcomes = foreign_files.confirm(opened, draft, getpass.getuser(), progress=tell, on_wait=say_aside)
         _say_confirmed(draft, outcomes, as_json=as_json)
     else:
         found = draft.look()
@@ -113,13 +113,13 @@ def _listed(option: str, given: list[str] | None) -> tuple[tuple[str, str], ...]
 
 def _list(book: "Book", *, as_json: bool) -> None:
     """Every file that waits, with its proposal."""
-    from pipelines import foreign  # noqa: PLC0415
+    from pipelines.workflow import foreign_files  # noqa: PLC0415
 
-    files, known = foreign.waiting(book), foreign.hints(book)
+    files, known = foreign_files.waiting(book), foreign_files.hints(book)
     waits = [one for one in files if not one.is_read]
     told: list[dict[str, Any]] = []
     for file in waits:
-        draft = foreign.drafted(book, file, known)
+        draft = foreign_files.drafted(book, file, known)
         if as_json:
             told.append(_for_machines(draft, draft.look()) if draft else {"file": file.name, "file_no": file.file_no})
         elif draft:

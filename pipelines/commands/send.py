@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_json, week
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 
 def register(app: typer.Typer) -> None:
@@ -27,14 +27,14 @@ def send(
 
     A letter that went before does not go again. Exit status 1: done, but some letters have no address.
     """
-    from pipelines.reports import post  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.reports import mail  # noqa: PLC0415 - the terminal answers sooner
     from pipelines.reports.rollup import latest_day  # noqa: PLC0415
 
     opened = open_book(book)
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
-    post.mail_server(opened)
-    letters = post.letters_of(opened, as_of, troops or ())
-    waiting = post.unsent(opened, letters)
+    mail.mail_server(opened)
+    letters = mail.letters_of(opened, as_of, troops or ())
+    waiting = mail.unsent(opened, letters)
     without = [letter.troop for letter in letters if not letter.to]
     if not is_agreed and waiting:
         if not sys.stdin.isatty():
@@ -43,7 +43,7 @@ def send(
             say(f"  {letter.troop}  {letter.to}")
         typer.confirm(f"Send {len(waiting)} letters?", abort=True)
     with progress() as tell:
-        count = post.send(opened, as_of, waiting, tell) if waiting else 0
+        count = mail.send(opened, as_of, waiting, tell) if waiting else 0
     if as_json:
         say_json({"sent": [letter.troop for letter in waiting], "without_address": without})
     else:

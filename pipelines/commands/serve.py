@@ -23,11 +23,11 @@ def serve(
     ] = False,
 ) -> None:
     """Open the dashboard of a book, until Ctrl-C."""
-    from dashboard.server import serve as open_dashboard  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines import flow  # noqa: PLC0415
+    from dashboard.web.server import serve as open_dashboard  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.workflow import take_in  # noqa: PLC0415
 
     opened = open_book(book)
-    if not flow.refresh(opened, getpass.getuser()) and not opened.has_snapshot():
+    if not take_in.refresh(opened, getpass.getuser()) and not opened.has_snapshot():
         say_aside("Somebody is writing in this book for the first time; the figures come when that is done.")
     open_dashboard(opened, host=host, port=port, next_free=False, behind_proxy=behind_proxy, said=_said)
 

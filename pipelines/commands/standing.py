@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 LISTED = (  # of every troop, the figures one asks for first
     "troop", "submitted", "packages_sold", "sell_through", "missing", "owed", "past_due", "next_due", "cover",
@@ -63,13 +63,13 @@ def standing(
 
 
 def _say_all(shown: Any, rows: list[dict[str, Any]]) -> None:
-    from pipelines.glossary import STANDING  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.definitions.measures import STANDING  # noqa: PLC0415 - the terminal answers sooner
 
     _say_table([STANDING[name].label for name in LISTED], [[_text(shown, r, name) for name in LISTED] for r in rows])
 
 
 def _say_troop(shown: Any, row: dict[str, Any]) -> None:
-    from pipelines.glossary import STANDING  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.definitions.measures import STANDING  # noqa: PLC0415 - the terminal answers sooner
 
     for title, names in GROUPS.items():
         say()
@@ -78,7 +78,7 @@ def _say_troop(shown: Any, row: dict[str, Any]) -> None:
 
 
 def _text(shown: Any, row: dict[str, Any], name: str) -> str:
-    from pipelines.glossary import STANDING  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.definitions.measures import STANDING  # noqa: PLC0415 - the terminal answers sooner
 
     value = row[name]
     if name in ("on_hand", "missing") and not row["submitted"]:

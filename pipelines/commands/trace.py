@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
-from pipelines.errors import Stop
+from pipelines.definitions.errors import Stop
 
 AREA = "area"  # in place of a troop's code: the whole area
 SHOWN = 12  # cells of one term that a terminal is shown
@@ -65,14 +65,14 @@ def trace(
 
 def _of_area(figures: Any, as_of: Any, measure: str, item: str, *, whole: bool) -> Any:
     """A figure of the whole area, or of an item in all troops."""
-    from pipelines.tracing_area import AreaTracer  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.tracing.explain_area import AreaTracer  # noqa: PLC0415 - the terminal answers sooner
 
     return AreaTracer(figures, as_of, whole=whole).of("item_totals" if item else "area", measure, item)
 
 
 def _of_troop(figures: Any, as_of: Any, troop: str, measure: str, parts: tuple[str, str, str]) -> Any:
     """A figure of a troop, or of one of its items, families or due dates."""
-    from pipelines.tracing import Tracer, measures_of  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.tracing.explain import Tracer, measures_of  # noqa: PLC0415 - the terminal answers sooner
 
     item, participant, due = parts
     tracer = Tracer(figures, troop, as_of)
@@ -90,7 +90,7 @@ def _of_troop(figures: Any, as_of: Any, troop: str, measure: str, parts: tuple[s
 
 
 def _leaves(traced: Any) -> Iterator[tuple[Any, Any]]:
-    from pipelines.tracing import leaves  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.tracing.explain import leaves  # noqa: PLC0415 - the terminal answers sooner
 
     return leaves(traced)
 

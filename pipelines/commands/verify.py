@@ -16,7 +16,7 @@ def verify(book: BookDir = HERE, as_json: Json = False) -> None:
 
     Exit status 1: something was found. Nobody else can write in the book meanwhile.
     """
-    from pipelines.proof import prove  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.upkeep.proof import prove  # noqa: PLC0415 - the terminal answers sooner
 
     opened = open_book(book)
     with progress() as tell:

@@ -1,1 +1,1 @@
-"""A file → cells as they are → rows and findings."""
+"""A file → cells as they are (files) → rows and findings (judging); foreign headers through a mapping (elsewhere)."""

@@ -7,10 +7,10 @@ from typing import Any
 
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.glossary import measure
+from pipelines.definitions.measures import measure
+from pipelines.reports.dollar_places import PLACES, TOTAL_LABEL, total
 from pipelines.reports.grid import BLUE, INK, LINE, Pen, print_set_up
 from pipelines.reports.week import Week, per_cent, short_day
-from pipelines.reports.where import PLACES, TOTAL_LABEL, total
 
 AREA = (
     "packages_sold sold_from_stock remote sell_through paid_through owed past_due families_owe not_banked missing "

@@ -11,7 +11,7 @@ from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
-from pipelines.measures import Figures
+from pipelines.figures.figures import Figures
 from pipelines.reports.week import Week
 
 Row = dict[str, Any]

@@ -12,7 +12,7 @@ from typing import Any
 
 import pyarrow as pa
 
-from pipelines.measures import Figures, Relation
+from pipelines.figures.figures import Figures, Relation
 from pipelines.reports.week import Week
 
 SIX = Decimal("0.000001")

@@ -14,13 +14,13 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.contract import COVER, OWN_PAGE
-from pipelines.form_columns import HELPS
-from pipelines.reports import form_pen as pens
+from pipelines.definitions.contract import COVER, OWN_PAGE
+from pipelines.definitions.form_columns import HELPS
+from pipelines.definitions.season import Item
+from pipelines.reports import form_drawing as pens
+from pipelines.reports.form_drawing import FormPen
 from pipelines.reports.form_facts import Known, known
-from pipelines.reports.form_pen import FormPen
 from pipelines.reports.week import Week, day, short_day
-from pipelines.season import Item
 
 HEAD = (
     2  # the row of the headers on every sheet but the cover, counted from 0: a hint, what goes with each, the headers

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from pipelines.contract import OUTSIDE, OWN_PAGE
+from pipelines.definitions.contract import OUTSIDE, OWN_PAGE
+from pipelines.definitions.season import Item
 from pipelines.reports.week import Week
-from pipelines.season import Item
 
 
 @dataclass(frozen=True)

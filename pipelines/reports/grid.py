@@ -14,7 +14,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.glossary import Measure
+from pipelines.definitions.measures import Measure
 from pipelines.reports.week import Row, Week
 
 INK, BLUE, ORANGE, PALE, GREY, LINE = "#1B2A41", "#0072B2", "#D55E00", "#EAF2F8", "#5C6B7A", "#C9D3DC"

@@ -11,8 +11,8 @@ from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
 
+from pipelines.reports.next_steps import needs_a_letter, next_steps, questions, well_done
 from pipelines.reports.statement import cut, lead, statement
-from pipelines.reports.steps import needs_a_letter, next_steps, questions, well_done
 from pipelines.reports.week import Week, day, file_name
 
 PLAIN_ADDRESS = re.compile(r"[^@\s,;<>\"()\[\]\\]+@[^@\s,;<>\"()\[\]\\]+\.[^@\s,;<>\"()\[\]\\]+")

@@ -15,10 +15,10 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.contract import fold
-from pipelines.form_columns import TO_MEND
-from pipelines.records import CellFault, Finding, Sheet
-from pipelines.told import CELL, Line, Question, column_number, lines
+from pipelines.definitions.contract import fold
+from pipelines.definitions.form_columns import TO_MEND
+from pipelines.definitions.records import CellFault, Finding, Sheet
+from pipelines.messages.finding_lines import CELL, Line, Question, column_number, lines
 
 Kind = Literal["mend", "ask", "know"]
 SAID: dict[Kind, str] = {"mend": "To mend", "ask": "A question", "know": "To know"}

@@ -19,12 +19,16 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from pipelines import flow, reports, warehouse
-from pipelines.book import Book
-from pipelines.measures import COORDINATOR, Figures, Viewer
-from pipelines.reports.swap import MARK, whole_folder
+from pipelines import reports
+from pipelines.definitions.season import Season
+from pipelines.figures.computing import compute
+from pipelines.figures.figures import Figures
+from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.reports.week import Week
-from pipelines.season import Season
+from pipelines.reports.whole_folder import MARK, whole_folder
+from pipelines.store import landed_tables
+from pipelines.store.book import Book
+from pipelines.workflow import publishing
 
 Progress = Callable[[str, int, int], None]
 MAKERS = ("musterbook", "duckdb", "pyarrow", "xlsxwriter", "typst")  # whose versions the bytes depend on
@@ -48,7 +52,7 @@ def roll_up(
     out: Path | None = None,
     *,
     with_families: bool = True,
-    progress: Progress = flow.silent,
+    progress: Progress = publishing.silent,
 ) -> RolledUp:
     """Makes every paper of a week; raises NotABook where nothing is published, Stop where `out` is something else."""
     with week_of(book, as_of, known_on, with_families=with_families) as week:
@@ -113,15 +117,15 @@ def _papers(week: Week, progress: Progress) -> Iterator[tuple[str, bytes]]:
 def _figures(book: Book, viewer: Viewer, as_of: date, known_on: datetime | None) -> Iterator[tuple[Figures, Season]]:
     """Figures of the day and of every week end before it."""
     with book.reading() as con:
-        season = flow.season_known(book, con, known_on)
+        season = publishing.season_known(book, con, known_on)
         published = Figures(con, viewer)
         if known_on is None and as_of in published.days():
             yield published, season
             return
     with book.holding() as snapshot:
-        memory = warehouse.look_back(snapshot)
+        memory = landed_tables.look_back(snapshot)
         try:
-            warehouse.compute(memory, season, [*_week_ends(season, as_of), as_of], known_on)
+            compute(memory, season, [*_week_ends(season, as_of), as_of], known_on)
             yield Figures(memory, viewer), season
         finally:
             memory.close()

@@ -9,11 +9,11 @@ from concurrent.futures import Executor
 from decimal import Decimal
 from typing import Any
 
-from pipelines.glossary import measure
-from pipelines.reports.steps import next_steps, oldest_past_due, well_done
+from pipelines.definitions.measures import measure
+from pipelines.reports.dollar_places import PLACES, STAND_OUT, TOTAL_LABEL, total
+from pipelines.reports.next_steps import next_steps, oldest_past_due, well_done
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, rate, short_day
-from pipelines.reports.where import PLACES, STAND_OUT, TOTAL_LABEL, total
 
 NOTHING = "\N{EN DASH}"
 LONGEST = 60  # letters of a name; longer ones end in …

@@ -10,8 +10,8 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from pipelines.measures import Figures, Relation
-from pipelines.season import Season
+from pipelines.definitions.season import Season
+from pipelines.figures.figures import Figures, Relation
 
 Row = dict[str, Any]
 MINUS = "\N{MINUS SIGN}"

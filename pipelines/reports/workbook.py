@@ -12,12 +12,12 @@ from typing import Any
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.glossary import Measure, measure
+from pipelines.definitions.exception_rules import rules
+from pipelines.definitions.measures import Measure, measure
 from pipelines.reports.area_sheet import AREA, area_sheet
+from pipelines.reports.dollar_places import PLACES
 from pipelines.reports.grid import Column, Pen, print_set_up, table
 from pipelines.reports.week import Row, Week
-from pipelines.reports.where import PLACES
-from pipelines.rules import rules
 
 SUMMED = ("money", "packages", "participants")
 BARS = ("sell_through", "paid_through", "share", "past_due", "packages_sold", "missing_value", "not_banked")

@@ -21,14 +21,14 @@ for path in sorted(Path(sys.argv[1]).rglob("*.xlsx")):
 FIRST_BOOK = """
 import sys
 from pathlib import Path
-from pipelines import flow
-from pipelines.book import Book, new_book
-from pipelines.measures import COORDINATOR
+from pipelines.workflow import looking_back, take_in
+from pipelines.store.book import Book, new_book
+from pipelines.figures.viewer import COORDINATOR
 from pipelines.reports.csv_tables import table_text
 book_dir, season, *inbox = map(Path, sys.argv[1:])
 book = Book(book_dir) if book_dir.exists() else new_book(book_dir, season.read_text(encoding="utf-8"))
-flow.ingest(book, inbox, "benchmark")
-with flow.figures(book, COORDINATOR) as figures:
+take_in.ingest(book, inbox, "benchmark")
+with looking_back.figures(book, COORDINATOR) as figures:
     (book_dir / "standing.csv").write_text(table_text(figures, "standing", figures.days()[-1]), encoding="utf-8")
 """
 ROUNDS = 3

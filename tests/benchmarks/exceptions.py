@@ -8,9 +8,11 @@ import time
 from pathlib import Path
 
 import demo_warehouse
-from pipelines import flow, warehouse
-from pipelines.book import new_book
-from pipelines.compare import comparisons
+from pipelines.figures.comparison import comparisons
+from pipelines.figures.computing import compute
+from pipelines.store import engine, landed_tables, relations
+from pipelines.store.book import new_book
+from pipelines.workflow import publishing, take_in
 
 ROUNDS = 3
 OWN = ("compared", "comparisons", "books", "unaccounted", "still_needed", "outlook", "family_lines", "waiting_orders")
@@ -24,20 +26,20 @@ def is_timed(name: str) -> bool:
 def seconds(book_folder: Path, inbox: Path, season: str) -> tuple[dict[str, float], float]:
     """The shortest time of each relation, and the least processor time of a round; the book is made first."""
     book = new_book(book_folder, season)
-    flow.ingest(book, [inbox], "benchmark")
+    take_in.ingest(book, [inbox], "benchmark")
     best: dict[str, float] = {}
     work = []
     with book.holding() as snapshot:
-        con = warehouse.look_back(snapshot)
-        days = flow.published_days(con, book.season(), book.season().season.first_day)
-        warehouse.compute(con, book.season(), days)
+        con = landed_tables.look_back(snapshot)
+        days = publishing.published_days(con, book.season(), book.season().season.first_day)
+        compute(con, book.season(), days)
         for _ in range(ROUNDS):
             spent = 0.0
-            for name, select in warehouse.ordered_relations():
+            for name, select in relations.ordered_relations():
                 start, used = time.perf_counter(), time.process_time()
                 if name == "measures.comparisons":
                     frame = con.sql("from measures.compared").to_arrow_table()
-                    warehouse.load(con, "comparisons", comparisons(frame))
+                    engine.load(con, "comparisons", comparisons(frame))
                 if is_timed(name) and name != "follow_up.exceptions":  # a view: made at every reading
                     con.execute(f"create or replace table {name} as {select}")
                     best[name] = min(best.get(name, 1e9), time.perf_counter() - start)

@@ -26,7 +26,7 @@ with Reader() as reader:
 """
 DIRECT = f"""{FIND}
 from pipelines.intake.wire import Answer
-from pipelines.intake.worker import read_file
+from pipelines.intake.files.worker import read_file
 found = []
 for path, name in files:
     one = read_file(str(path), name)

@@ -18,14 +18,14 @@ from pathlib import Path
 import httpx
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 from leader_client import Session, Somebody, running
 
 import demo_warehouse
-from pipelines import flow
-from pipelines.access import Access
-from pipelines.book import Book, new_book
-from pipelines.measures import COORDINATOR
+from pipelines.accounts.accounts import Access
+from pipelines.figures.viewer import COORDINATOR
+from pipelines.store.book import Book, new_book
+from pipelines.workflow import looking_back, take_in
 
 TROOPS = 200
 WEEKS = 3
@@ -35,8 +35,8 @@ def made(folder: Path, troops: int) -> tuple[Book, dict[str, str]]:
     """A book of an invented area, some weeks in, and a code for each troop's leader."""
     demo_warehouse.make(folder / "season", troops=troops, weeks=10, until_week=WEEKS, troubles=False)
     book = new_book(folder / "book", (folder / "season" / "season.toml").read_text(encoding="utf-8"))
-    flow.ingest(book, [folder / "season" / "inbox"], "benchmark")
-    with flow.figures(book, COORDINATOR) as figures:
+    take_in.ingest(book, [folder / "season" / "inbox"], "benchmark")
+    with looking_back.figures(book, COORDINATOR) as figures:
         codes = [row["troop"] for row in figures.facts("troops")]
     access = Access(book.folder)
     return book, {code: access.add(f"leader-{code}", "leader", [code], by="benchmark") for code in codes}
@@ -136,7 +136,7 @@ def main() -> None:
 
 
 def _versions(book: Book) -> list[dict[str, object]]:
-    with flow.figures(book, COORDINATOR) as figures:
+    with looking_back.figures(book, COORDINATOR) as figures:
         return sorted(figures.facts("versions"), key=lambda row: row["file_no"])
 
 

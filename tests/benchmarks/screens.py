@@ -15,13 +15,13 @@ from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 from browser.conftest import ARGUMENTS, CHROMIUM, SENTENCE, Running, start, stop
 
-from dashboard.pages import screens_of
+from dashboard.parts.screen_list import screens_of
 from demo_warehouse import make
-from pipelines import flow
-from pipelines.book import Book, new_book
+from pipelines.store.book import Book, new_book
+from pipelines.workflow import take_in
 
 TITLES = {Path(one.file).stem: one.title for one in screens_of("coordinator")}
 READABLE = """
@@ -41,7 +41,7 @@ def demo(folder: Path) -> Path:
     """The demo's book, made anew."""
     make(folder)
     book = new_book(folder / "book", (folder / "season.toml").read_text(encoding="utf-8"))
-    flow.ingest(book, [folder / "inbox"], "benchmark")
+    take_in.ingest(book, [folder / "inbox"], "benchmark")
     return book.folder
 
 

@@ -10,23 +10,24 @@ from collections import Counter
 from pathlib import Path
 
 import demo_warehouse
-from pipelines import flow, warehouse
-from pipelines.book import new_book
-from pipelines.questions import slips
+from pipelines.store import engine
+from pipelines.store.book import new_book
+from pipelines.workflow import take_in
+from pipelines.workflow.slip_questions import slips
 
 
 def asked(season: str, inbox: Path, book_folder: Path) -> tuple[int, Counter[str], list[str]]:
     """How many weeks were sent, how many exceptions each rule ever lists, and what they say."""
     book = new_book(book_folder, season)
-    flow.ingest(book, [inbox], "benchmark")
+    take_in.ingest(book, [inbox], "benchmark")
     with book.holding() as snapshot:
-        con = warehouse.connect(snapshot, read_only=True)
+        con = engine.connect(snapshot, read_only=True)
         weeks = con.execute("select count(*) from facts.submitted").fetchall()[0][0]
         found: Counter[str] = Counter()
         said = []
         for name in slips():
             query = f"select troop, subject, any_value(what) as what from exceptions.{name} group by all"  # noqa: S608 - ours
-            rows = warehouse.rows(con, query)
+            rows = engine.rows(con, query)
             found[name] = len(rows)
             said += [f"  {name}, troop {row['troop']}: {row['what']}" for row in rows]
         con.close()

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from pipelines.book import Book
+from pipelines.store.book import Book
 
 CHROMIUM = "/usr/bin/chromium"
 MUSTERBOOK = "from pipelines.cli import main; main()"

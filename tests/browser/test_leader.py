@@ -8,8 +8,8 @@ from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import Running
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from dashboard.pages import screens_of
-from pipelines.access import Access
+from dashboard.parts.screen_list import screens_of
+from pipelines.accounts.accounts import Access
 
 TROOP = "0448"
 expect.set_options(timeout=30_000)

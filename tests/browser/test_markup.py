@@ -9,8 +9,8 @@ from browser.test_leader import settle
 from playwright.sync_api import Browser
 from trial import Trial
 
-from dashboard.pages import screens_of
-from pipelines.access import Access
+from dashboard.parts.screen_list import screens_of
+from pipelines.accounts.accounts import Access
 
 IMAGE = "<img~src=x~onerror=window.struck=1>"
 SCRIPT = "<script>window.struck=1</script>"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from browser.conftest import Look
 
-from dashboard.pages import screens_of
+from dashboard.parts.screen_list import screens_of
 
 pytestmark = pytest.mark.browser
 TITLES = {Path(one.file).stem: one.title for one in screens_of("coordinator")}

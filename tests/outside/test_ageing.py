@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from trial import SEASON, Trial, accepted
 
-from pipelines import flow
-from pipelines.measures import COORDINATOR
+from pipelines.figures.viewer import COORDINATOR
+from pipelines.workflow import looking_back
 
 DAY = date(2027, 3, 28)  # as of this week's end
 ITEM = 'code = "GLA"\ntitle = "Gladiolus bulbs"\nprice = "6.00"'
@@ -68,7 +68,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]
     assert accepted(
         trial.send(collections="\n".join(collections), remittances="\n".join(remittances), families="\n".join(families))
     )
-    with flow.figures(trial.book, COORDINATOR, DAY) as figures:
+    with looking_back.figures(trial.book, COORDINATOR, DAY) as figures:
         troops = {row["troop"]: row for row in figures.rows("standing", DAY)}
         return troops | {row["participant"]: row for row in figures.rows("families", DAY)}
 

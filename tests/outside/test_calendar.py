@@ -12,7 +12,7 @@ import pytest
 import xlsxwriter
 from trial import SEASON, Trial, accepted
 
-from pipelines.season import read_season
+from pipelines.definitions.season import read_season
 
 EDGES = {
     "2004-W53-6": "2005-01-01", "2009-W01-1": "2008-12-29", "2009-W53-7": "2010-01-03", "2020-W53-4": "2020-12-31",

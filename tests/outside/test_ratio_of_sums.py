@@ -9,8 +9,9 @@ from decimal import Decimal
 import pytest
 from trial import W1, Trial
 
-from pipelines import flow, glossary
-from pipelines.measures import COORDINATOR
+from pipelines.definitions import measures
+from pipelines.figures.viewer import COORDINATOR
+from pipelines.workflow import looking_back
 
 DEPARTMENTS = {  # men admitted, of applicants; women admitted, of applicants
     "A": (512, 825, 89, 108), "B": (353, 560, 17, 25), "C": (120, 325, 202, 593),
@@ -39,7 +40,7 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Trial:
 
 
 def test_an_areas_rate_is_the_ratio_of_sums(trial: Trial) -> None:
-    with flow.figures(trial.book, COORDINATOR, W1) as figures:
+    with looking_back.figures(trial.book, COORDINATOR, W1) as figures:
         found = {row["item"]: row["sell_through"] for row in figures.rows("item_totals", W1)}
         area = figures.rows("area", W1)[-1]["sell_through"]
     assert {item: round(found[item], 4) for item in POOLED} == POOLED
@@ -75,4 +76,4 @@ def test_sell_through_says_what_it_divides_by(tmp_path_factory: pytest.TempPathF
     others = {"by opening": 30 / 60, "by received": 30 / 100, "by sold and on hand": 30 / 75}
     assert found == f"{30 / 80:.6f}"
     assert float(found) not in others.values()
-    assert "available" in glossary.STANDING["sell_through"].divides_by
+    assert "available" in measures.STANDING["sell_through"].divides_by

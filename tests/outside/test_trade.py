@@ -8,9 +8,9 @@ from datetime import date
 
 from trial import Trial
 
-from pipelines import flow
-from pipelines.measures import COORDINATOR
-from pipelines.season import Online
+from pipelines.definitions.season import Online
+from pipelines.figures.viewer import COORDINATOR
+from pipelines.workflow import looking_back
 
 DAY = date(2027, 2, 14)
 ORDERS = """
@@ -45,7 +45,7 @@ def test_a_hand_delivered_order_pays_and_adds_no_packages(trial: Trial) -> None:
 def test_few_packages_and_late_answers_are_told(trial: Trial) -> None:
     """Three packages in a posted order; an answer on its fifth day, and on its sixth."""
     trial.send(online_orders=ORDERS)
-    with flow.figures(trial.book, COORDINATOR, DAY) as figures:
+    with looking_back.figures(trial.book, COORDINATOR, DAY) as figures:
         rows = figures.rows("exceptions", DAY)
     rules = {"posted_under_minimum": "FEW", "order_waiting": "WAIT", "order_lapsed": "LATE"}
     assert {row["rule"]: row["subject"] for row in rows if row["rule"] in rules} == rules

@@ -1,0 +1,1 @@
+"""What screens ask and do: snapshots, readings, actions, downloads, sending; always for one signed-in person."""

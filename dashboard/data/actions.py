@@ -1,0 +1,189 @@
+"""What the app does on behalf of whoever is signed in: taking in, writing down, drafts, sending, accounts.
+
+Comes in: what was asked for on a screen. Goes out: what became of it. Each asks anew who the viewer is and raises Stop
+where it is not theirs to do.
+"""
+
+from datetime import date, timedelta
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from dashboard.data.readings import now, reading_for, sent
+from dashboard.data.snapshots import SHELF, book, viewer
+from pipelines.accounts.accounts import Access
+from pipelines.definitions.errors import Stop
+from pipelines.definitions.records import Sheet
+from pipelines.figures.figures import Fact
+from pipelines.figures.viewer import Viewer
+from pipelines.follow_up import decisions
+from pipelines.follow_up.decisions import Entry
+from pipelines.workflow import drafts, foreign_files, take_in
+from pipelines.workflow.drafts import Draft
+from pipelines.workflow.foreign_files import Draft as ForeignDraft
+from pipelines.workflow.foreign_files import Waiting
+from pipelines.workflow.preview import Preview, preview
+from pipelines.workflow.take_in import Outcome
+
+WEEK = timedelta(weeks=1)
+
+FACTS_OF_TROOPS: tuple[Fact, ...] = ("troops", "roster")
+
+
+def take_files_in(paths: list[Any]) -> list[Outcome]:
+    """Takes files in on behalf of the viewer, while others read and write; the next run shows what they changed.
+
+    Raises Busy where another writer does not let go in time.
+    """
+    who = viewer()
+    if who.troops is not None:
+        raise Stop("Files of any kind are taken in by the coordinator. Send your own troop's week on its own screen.")
+    note("files sent", ", ".join(Path(path).name for path in paths))
+    return take_in.ingest(book(), paths, who.name)
+
+
+def waiting_files() -> list[Waiting]:
+    """The files that wait for a mapping; raises Stop for anybody but the coordinator."""
+    _coordinator()
+    return [one for one in foreign_files.waiting(book()) if not one.is_read]
+
+
+def foreign_draft(
+    file: Waiting, table: str = "", sheet: str | None = None, header_rows: int = 0
+) -> ForeignDraft | None:
+    """The mapping proposed for a waiting file, read once for each published state."""
+    _coordinator()
+    return _drafted(book().current_snapshot(), file, table, sheet, header_rows)
+
+
+@lru_cache(16)
+def _drafted(_snapshot: Path, file: Waiting, table: str, sheet: str | None, header_rows: int) -> ForeignDraft | None:
+    known = foreign_files.hints(book())
+    return foreign_files.drafted(book(), file, known, table=table, sheet=sheet, header_rows=header_rows)
+
+
+def confirm_mapping(draft: ForeignDraft) -> list[Outcome]:
+    """Keeps a mapping on behalf of the coordinator and tries again what is held; raises Stop."""
+    who = _coordinator()
+    note("mapping confirmed", f"{draft.name} for {draft.file.name}")
+    return foreign_files.confirm(book(), draft, who)
+
+
+def _coordinator() -> str:
+    """The name of whoever asks, where it is the coordinator; raises Stop for anybody else."""
+    who = viewer()
+    if who.troops is not None:
+        raise Stop("How files from elsewhere are read is the coordinator's to say.")
+    return who.name
+
+
+def write_down(entries: list[Entry]) -> int:
+    """Writes down what was said about exceptions, as of the week chosen; how many entries were new.
+
+    Raises Stop where an entry lacks something, or for anybody but the coordinator.
+    """
+    who = viewer()
+    if who.troops is not None:
+        raise Stop("Notes and promises are written down by the coordinator.")
+    if now().known_on:
+        raise Stop("You are looking back. Notes and promises belong to the newest figures: go back to them first.")
+    note("followed up", ", ".join(sorted({str(one.key) for one in entries})))
+    return decisions.write(book(), who.name, now().as_of, entries)
+
+
+def access() -> Access:
+    """The accounts of the book, for the coordinator's screen; raises Stop for anybody else."""
+    if viewer().troops is not None:
+        raise Stop("Who may sign in is the coordinator's to say.")
+    return SHELF.access()
+
+
+def note(what: str, about: str = "") -> None:
+    """Writes down in the log what the person signed in does."""
+    SHELF.access().store.note(viewer().name, what, about)
+
+
+def note_of(name: str, what: str, about: str = "", address: str = "") -> None:
+    """Writes down in the log what somebody does outside of the app's own runs."""
+    SHELF.access().store.note(name, what, about, address)
+
+
+def _own(troop: str) -> str:
+    """The name of whoever asks, where the troop is theirs; raises Stop where it is not, whether or not it exists."""
+    who = viewer()
+    if who.troops is None or troop not in who.troops:
+        raise Stop("This is no troop of yours.")
+    return who.name
+
+
+def draft(troop: str, week_ending: date) -> Draft:
+    """The week that a troop is filling in: its draft, else what was sent, else empty rows for all that is known."""
+    _own(troop)
+    found = drafts.kept(SHELF.access().store, troop, week_ending)
+    if found:
+        return found
+    known = [
+        row["participant"]
+        for row in now().facts("roster", troop)
+        if row["registered_on"] <= week_ending and (row["left_on"] is None or row["left_on"] > week_ending - WEEK)
+    ]
+    return drafts.prefilled(book().season(), sorted(known), sent(troop, week_ending))
+
+
+def is_kept(troop: str, week_ending: date) -> bool:
+    """Whether there is a draft of a troop's week."""
+    _own(troop)
+    return drafts.kept(SHELF.access().store, troop, week_ending) is not None
+
+
+def keep_draft(troop: str, week_ending: date, typed: Draft) -> bool:
+    """Keeps what was typed; False where it is far too long."""
+    return drafts.keep(SHELF.access().store, troop, week_ending, typed, _own(troop))
+
+
+def drop_draft(troop: str, week_ending: date) -> None:
+    """Throws a draft away; what was sent stays."""
+    _own(troop)
+    drafts.drop(SHELF.access().store, troop, week_ending)
+
+
+def look_over(given: Path | list[Sheet], name: str) -> Preview:
+    """A workbook judged before it is sent. Raises Stop where it is not a week of a troop of the viewer's.
+
+    The same is said whether it is another troop's, or nobody's: it tells nothing of troops that are not the viewer's.
+    """
+    who = viewer()
+    with book().holding() as snapshot:
+        found = preview(book().season(), _known_troops(), given, name, snapshot)
+    if found.what != "submission":
+        raise Stop(
+            "This file is no workbook of a troop's week. Fetch this week's form under Our papers and fill it in."
+        )
+    if who.troops is None or found.troop not in who.troops:
+        raise Stop("This workbook's Cover does not name a troop of yours. Look at the code beside Troop.")
+    return found
+
+
+def send_week(payload: bytes, name: str, troop: str, week_ending: date) -> Outcome:
+    """Takes a troop's workbook in on behalf of its leader; raises Stop where it speaks of another troop.
+
+    It is certain by then; the figures with it follow, see `follows`.
+    """
+    who = viewer()
+    if not who.troops:
+        raise Stop("Only a troop's leader sends its week here.")
+    outcome = SHELF.postbox().send(payload, name, who.name, who.troops, (troop, week_ending))
+    note("week sent", f"{name}: {outcome.status}")
+    return outcome
+
+
+def follows(troop: str, week_ending: date) -> bool:
+    """Whether a troop's week has come in, and the figures with it are still being made."""
+    _own(troop)
+    return SHELF.postbox().follows((troop, week_ending))
+
+
+def _known_troops() -> list[str]:
+    """The codes of all troops, which a file is judged by; never shown."""
+    everybody = reading_for(Viewer("judging"))
+    return sorted({row["troop"] for fact in FACTS_OF_TROOPS for row in everybody.facts(fact)})

@@ -1,0 +1,174 @@
+"""The book of this process: its newest snapshot and earlier states that somebody looked back at, and who asks.
+
+Comes in: a book, once, when the server starts, and how to tell who asks. Goes out: readings that are kept for each
+snapshot, viewer and arguments. A snapshot is let go when no run reads it any more.
+"""
+
+import threading
+import weakref
+from collections import OrderedDict
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import date, datetime
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import Any
+
+from dashboard.data.send_queue import Postbox
+from pipelines.accounts.accounts import Access
+from pipelines.definitions.errors import NotABook, Stop
+from pipelines.figures.changes import Change, MovedMeasure, changes, moved_measures
+from pipelines.figures.figures import Figures
+from pipelines.figures.viewer import Viewer
+from pipelines.reports.findings_returned import of_landed
+from pipelines.store import engine
+from pipelines.store.book import Book
+from pipelines.store.engine import Connection
+from pipelines.tracing.explain import trace
+from pipelines.tracing.explain_area import AreaTracer
+from pipelines.workflow import looking_back
+
+MOST_ENTRIES = 4000  # readings kept of one snapshot: those of 200 leaders
+
+MOST_PASTS = 4  # earlier states kept in memory, each as large as the newest
+
+Row = dict[str, Any]
+
+
+class NotSignedIn(Stop):
+    """Somebody asks who is not signed in, or is not any more."""
+
+
+def nobody() -> Viewer:
+    """Who asks where nobody has said who may: nobody."""
+    raise NotSignedIn("You are not signed in any more. Load this page again to sign in.")
+
+
+def viewer() -> Viewer:
+    """Who is signed in, asked anew each time; raises NotSignedIn."""
+    return SHELF.who()
+
+
+def role() -> str:
+    """What the signed-in person is, by which the screens are chosen."""
+    return role_of(viewer())
+
+
+def role_of(who: Viewer) -> str:
+    """Coordinator, viewer or leader."""
+    if who.troops is None:
+        return "coordinator"
+    return "viewer" if who.sees_area else "leader"
+
+
+def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
+    figures = Figures(con, who)
+    if what == "trace":
+        return trace(figures, *asked)
+    if what == "returned":
+        return of_landed(figures, *asked)
+    if what == "trace_area":
+        relation, name, as_of, item, troop = asked
+        return AreaTracer(figures, as_of, of_troop=troop).of(relation, name, item)
+    found = getattr(figures, what)(*asked)
+    return tuple(found) if isinstance(found, list) else found
+
+
+class Snapshot:
+    """One published state, open and held. It is closed when the last run that refers to it ends."""
+
+    def __init__(self, book: Book) -> None:
+        with ExitStack() as stack:
+            self.path = stack.enter_context(book.holding())
+            self.con = engine.connect(self.path, read_only=True)
+            stack.callback(self.con.close)
+            self.read = lru_cache(MOST_ENTRIES)(partial(_read, self.con))
+            self._let_go = weakref.finalize(self, stack.pop_all().close)
+
+
+class Past:
+    """The newest snapshot as it was known at an earlier time, in memory: of one day alone, or of every week then."""
+
+    def __init__(self, book: Book, known_on: datetime, as_of: date | None) -> None:
+        with ExitStack() as stack:
+            self.con = stack.enter_context(looking_back.looked_back(book, known_on, as_of))
+            self.read = lru_cache(MOST_ENTRIES)(partial(_read, self.con))
+            self.changed = lru_cache(16)(partial(_changed, self.con))
+            self._let_go = weakref.finalize(self, stack.pop_all().close)
+
+
+def _changed(
+    past: Connection, now: Snapshot | Past, who: Viewer, as_of: date, troop: str | None
+) -> tuple[tuple[Change, ...], tuple[MovedMeasure, ...]]:
+    before, after = Figures(past, who), Figures(now.con, who)
+    return tuple(changes(before, after, as_of, troop)), tuple(moved_measures(before, after, as_of, troop))
+
+
+class Shelf:
+    """The book of this process, its newest snapshot, and earlier states that somebody looked back at."""
+
+    def __init__(self) -> None:
+        self.book: Book | None = None
+        self.who: Callable[[], Viewer] = nobody
+        self._access: Access | None = None
+        self._postbox: Postbox | None = None
+        self._newest: Snapshot | None = None
+        self._pasts: OrderedDict[tuple[Path, datetime, date | None], Past] = OrderedDict()
+        self._lock = threading.Lock()
+        self._looking_back = threading.Lock()  # one earlier state is made at a time
+
+    def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
+        with self._lock:
+            before, self._postbox = self._postbox, None
+            self.book, self.who, self._newest, self._access = book, who, None, None
+            self._pasts.clear()
+        if before:
+            before.close()
+
+    def postbox(self) -> Postbox:
+        with self._lock:
+            if self._postbox is None:
+                self._postbox = Postbox(book())
+            return self._postbox
+
+    def access(self) -> Access:
+        with self._lock:
+            if self._access is None:
+                self._access = Access(book().folder)
+            return self._access
+
+    def newest(self) -> Snapshot:
+        with self._lock:
+            book = self.book
+            if book is None:
+                raise NotABook("No book is open. Start the dashboard with `musterbook serve --book DIR`.")
+            if self._newest is None or self._newest.path != book.current_snapshot():
+                self._newest = Snapshot(book)
+                self._pasts.clear()
+            return self._newest
+
+    def past(self, known_on: datetime, as_of: date | None = None) -> Past:
+        """An earlier state of the newest snapshot, made where nobody asked for it lately."""
+        asked = (self.newest().path, known_on, as_of)
+        with self._looking_back:
+            if asked not in self._pasts:
+                self._pasts[asked] = Past(book(), known_on, as_of)
+            self._pasts.move_to_end(asked)
+            while len(self._pasts) > MOST_PASTS:
+                self._pasts.popitem(last=False)
+            return self._pasts[asked]
+
+
+SHELF = Shelf()
+
+
+def open_book(book: Book | None, who: Callable[[], Viewer] = nobody) -> None:
+    """Names the book that this process shows, and how to tell who asks; unless that is told, nobody may."""
+    SHELF.place(book, who)
+
+
+def book() -> Book:
+    """The book that this process shows; raises NotABook."""
+    if SHELF.book is None:
+        raise NotABook("No book is open.")
+    return SHELF.book

@@ -1,0 +1,50 @@
+"""Which screens there are: every file of screens/ that names its TITLE, ORDER and ROLES.
+
+Comes in: the folder. Goes out: the screens of a role, in order. Files are read, not run.
+"""
+
+import ast
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+FOLDER = Path(__file__).parents[1] / "screens"
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """One screen: its file, its title, the question it answers, and who it is for."""
+
+    file: str
+    title: str
+    question: str
+    order: int
+    roles: tuple[str, ...]
+
+
+@cache
+def screens() -> tuple[Screen, ...]:
+    """Every screen, in order."""
+    found = [_screen(path) for path in FOLDER.glob("[!_]*.py")]
+    return tuple(sorted((one for one in found if one), key=lambda one: (one.order, one.title)))
+
+
+def screens_of(role: str) -> tuple[Screen, ...]:
+    """The screens that a role may open."""
+    return tuple(one for one in screens() if role in one.roles)
+
+
+def _screen(path: Path) -> Screen | None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    stated: dict[str, Any] = {}
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name) and node.targets[0].id.isupper():
+            try:
+                stated[node.targets[0].id] = ast.literal_eval(node.value)
+            except ValueError:
+                continue  # a constant that only running the file can tell
+    if "TITLE" not in stated:
+        return None
+    question = (ast.get_docstring(tree) or "").split("\n")[0]
+    return Screen(f"screens/{path.name}", stated["TITLE"], question, stated["ORDER"], tuple(stated["ROLES"]))

@@ -1,0 +1,59 @@
+"""The page itself, under the address of every screen, with rules for the browser that let it ask nobody else.
+
+Comes in: a request that has passed the gate. Goes out: the page; everything else goes on to the app.
+"""
+
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+import streamlit as st
+from starlette.responses import Response
+from starlette.types import Receive, Scope, Send
+
+from dashboard.parts.screen_list import screens
+
+Asgi = Callable[[Scope, Receive, Send], Awaitable[None]]
+PAGE_HEADERS = {
+    "cache-control": "no-cache",
+    # Charts are drawn by generated code, hence unsafe-eval; everything comes from this server and nowhere else.
+    "content-security-policy": "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; "
+    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; "
+    "connect-src 'self' ws: wss:; object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors 'none'",
+}
+# Streamlit's page is told where its server is, so that it need not try the addresses of screens; and to load itself
+# again when the gate has cut its web socket (code 1008): whoever is signed out then stands at the sign-in page.
+TOLD = """<script>
+window.__streamlit = {BACKEND_BASE_URL: window.location.origin};
+window.WebSocket = class extends window.WebSocket {
+  constructor(...asked) {
+    super(...asked);
+    this.addEventListener("close", (event) => { if (event.code === 1008) window.location.reload(); });
+  }
+};
+</script>"""
+
+
+class Front:
+    """Answers the addresses of screens with the page."""
+
+    def __init__(self, app: Asgi) -> None:
+        self._app = app
+        self._page = _page()
+        self._addresses = addresses()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and scope["method"] in {"GET", "HEAD"} and scope["path"] in self._addresses:
+            await Response(self._page, media_type="text/html", headers=PAGE_HEADERS)(scope, receive, send)
+        else:
+            await self._app(scope, receive, send)
+
+
+def addresses() -> frozenset[str]:
+    """The address of every screen."""
+    return frozenset({"/", *(f"/{Path(one.file).stem}" for one in screens())})
+
+
+def _page() -> str:
+    page = (Path(st.__file__).parent / "static" / "index.html").read_text(encoding="utf-8")
+    page = page.replace("<title>Streamlit</title>", "<title>Musterbook</title>")
+    return page.replace("<head>", f"<head>{TOLD}", 1).replace('="./', '="/')

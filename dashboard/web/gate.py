@@ -1,0 +1,261 @@
+"""Stands before the app: whoever is not signed in gets no further than the sign-in page, on every kind of request.
+
+Comes in: every request and web socket. Goes out: our own answers, or the app's to somebody who is signed in. It also
+ties what the app hands out to the sign-in that it was handed to: a session's number, a place to upload to, a media
+link. An open web socket is asked again at every message, and looked after in between.
+"""
+
+import asyncio
+import re
+import secrets
+from collections.abc import Awaitable, Callable
+from typing import Protocol
+from urllib.parse import quote, urlencode
+
+from itsdangerous import BadSignature, URLSafeSerializer, URLSafeTimedSerializer
+
+from dashboard.data.answer import Answer
+from dashboard.web import sign_in_pages
+from dashboard.web.front_page import addresses
+from dashboard.web.requests import (
+    Asgi,
+    Asked,
+    Receive,
+    Scope,
+    Send,
+    answer_with,
+    cookie_of,
+    form_of,
+    refuse,
+    with_headers,
+)
+from dashboard.web.socket_guard import Handed, Watched, keep_own_session
+from pipelines.accounts.accounts import LONGEST_SECONDS, Access, Refused, SignIn
+from pipelines.definitions.errors import Stop
+
+Fetch = Callable[[SignIn, str, str, str], Awaitable[Answer]]  # who, path, query, address → what may be fetched
+
+HEADER = b"x-musterbook-sign-in"  # tells the app who is signed in; the gate takes out whatever a request says itself
+DEVICE = "musterbook-known"
+KEPT, KEPT_SECONDS = "musterbook-organisation", 600  # what a browser takes to the organisation's sign-in and back
+DEVICE_SECONDS = 180 * 24 * 3600
+STREAM = "/_stcore/stream"
+UPLOAD = re.compile(r"/_stcore/upload_file/([^/]+)/[^/]+")
+MEDIA = re.compile(r"/media/([0-9a-f]+)(?:\.\w+)?")
+APPS = re.compile(r"/static/.+|/_stcore/(?:health|host-config)|/[\w-]+\.(?:png|json|ico|svg)")
+MOST_LEADER_MEGABYTES = 10
+TRIES_AT_ONCE = 2  # hashing a code takes a core for a moment
+
+
+class Provider(Protocol):
+    """An organisation's own sign-in, see organisation.Organisation."""
+
+    def begin(self, origin: str) -> tuple[str, str]:
+        """Where to send the browser, and what it must bring back."""
+
+    def finish(self, origin: str, kept: str, query: str) -> tuple[str, float]:
+        """The verified address, and when that ends; raises Stop."""
+
+
+class Gate:
+    """The gate of one book. `hosts`: the names by which it may be asked; None: any (a proxy in front has a name)."""
+
+    def __init__(
+        self,
+        app: Asgi,
+        access: Access,
+        fetch: Fetch,
+        hosts: frozenset[str] | None,
+        organisation: Provider | None = None,
+    ) -> None:
+        self._app, self._access, self._fetch, self._hosts = app, access, fetch, hosts
+        self._organisation, self._other = organisation, organisation is not None
+        self._kept = URLSafeTimedSerializer(access.device_secret(), salt="organisation")
+        self._pages = addresses()
+        self._handed: dict[str, Handed] = {}
+        self._trying = asyncio.Semaphore(TRIES_AT_ONCE)
+        self._devices = URLSafeSerializer(access.device_secret(), salt="known device")
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        asked = Asked(scope)
+        is_socket = scope["type"] == "websocket"
+        if (
+            self._hosts is not None
+            and asked.host.rpartition(":")[0] not in self._hosts
+            and asked.host not in self._hosts
+        ):
+            await refuse(scope, receive, send, Answer(403, b"This dashboard answers on this machine only."))
+        elif (is_socket or asked.method not in {"GET", "HEAD"}) and not asked.is_same_origin:
+            await refuse(scope, receive, send, Answer(403, b"Asked from another site."))
+        elif is_socket:
+            await self._socket(asked, scope, receive, send)
+        else:
+            await self._request(asked, scope, receive, send)
+
+    # requests
+
+    async def _request(self, asked: "Asked", scope: Scope, receive: Receive, send: Send) -> None:
+        answer = await self._own(asked, receive)
+        if answer is not None:
+            await answer_with(send, answer)
+            return
+        who = self._access.signed_in(asked.cookie)
+        if who is None:
+            await answer_with(send, _to_the_door(asked, is_page=asked.path in self._pages))
+        elif asked.path.startswith("/fetch/"):
+            await answer_with(send, await self._fetch(who, asked.path, asked.query, asked.address))
+        elif fault := self._fault(asked, who):
+            await answer_with(send, fault)
+        else:
+            _tell(scope, who)
+            await self._app(scope, receive, with_headers(send, keep=asked.path.startswith("/static/")))
+
+    def _fault(self, asked: "Asked", who: SignIn) -> Answer | None:
+        """Why a request of somebody who is signed in does not reach the app; None: it may."""
+        handed = self._handed.get(who.mark, Handed())
+        if media := MEDIA.fullmatch(asked.path):
+            is_theirs = media[1] in handed.media and asked.method in {"GET", "HEAD"}
+            return None if is_theirs else Answer(404, b"There is nothing here.")
+        if upload := UPLOAD.fullmatch(asked.path):
+            if who.role == "viewer" or upload[1] not in handed.sessions or asked.method not in {"PUT", "DELETE"}:
+                return Answer(403, b"Nothing can be sent here.")
+            if asked.method == "PUT" and who.role == "leader" and not 0 < asked.length <= MOST_LEADER_MEGABYTES * 2**20:
+                return Answer(413, f"A file may have {MOST_LEADER_MEGABYTES} MB at most.".encode())
+            return None
+        if asked.method in {"GET", "HEAD"} and (asked.path in self._pages or APPS.fullmatch(asked.path)):
+            return None
+        return Answer(404, b"There is nothing here.")
+
+    async def _own(self, asked: "Asked", receive: Receive) -> Answer | None:  # noqa: PLR0911 - one for each address
+        """The answers that need no sign-in; None: everything else."""
+        match asked.method, asked.path:
+            case "GET" | "HEAD", "/health":
+                return Answer(200, b"ok")
+            case "GET" | "HEAD", "/sign-in/style.css":
+                return Answer(200, sign_in_pages.STYLE, "text/css; charset=utf-8", (("cache-control", "max-age=3600"),))
+            case "GET" | "HEAD", "/sign-in":
+                if self._access.signed_in(asked.cookie):
+                    return sign_in_pages.away("/")
+                return sign_in_pages.sign_in(sign_in_pages.onward_to(asked.asked_for("next")), other=self._other)
+            case "GET" | "HEAD", "/sign-in/link":
+                return sign_in_pages.by_link(asked.asked_for("link"))
+            case "GET", "/sign-in/organisation" if self._organisation:
+                return await self._to_organisation(asked, self._organisation)
+            case "GET", "/sign-in/organisation/back" if self._organisation:
+                return await self._from_organisation(asked, self._organisation)
+            case "POST", "/sign-in":
+                return await self._sign_in(asked, await form_of(receive))
+            case "POST", "/sign-in/link":
+                return await self._by_link(asked, await form_of(receive))
+            case _, "/sign-out":
+                return self._sign_out(asked, await form_of(receive) if asked.method == "POST" else None)
+        return None
+
+    async def _sign_in(self, asked: "Asked", stated: dict[str, str]) -> Answer:
+        name, onward = stated.get("name", "").strip(), sign_in_pages.onward_to(stated.get("next", ""))
+        async with self._trying:
+            found = await asyncio.to_thread(
+                self._access.enter, name, stated.get("code", ""), asked.address, self._device(asked, name)
+            )
+        if isinstance(found, Refused):
+            return sign_in_pages.sign_in(
+                onward, name=name[:80], fault=sign_in_pages.MISFIT, wait=found.wait, other=self._other
+            )
+        known = self._devices.dumps([found[0].name, secrets.token_hex(8)])
+        device = cookie_of(asked, DEVICE, str(known), DEVICE_SECONDS, path="/sign-in", strict=True)
+        return self._let_in(asked, found, onward, device)
+
+    def _device(self, asked: "Asked", name: str) -> str:
+        """The mark that this account left on this device, if any."""
+        try:
+            stated = self._devices.loads(asked.cookies.get(DEVICE, ""))
+        except BadSignature:
+            return ""
+        return stated[1] if stated[0] == name.casefold() else ""
+
+    async def _by_link(self, asked: "Asked", stated: dict[str, str]) -> Answer:
+        found = await asyncio.to_thread(self._access.enter_by_link, stated.get("link", ""), asked.address)
+        if isinstance(found, Refused):
+            return sign_in_pages.sign_in(fault=sign_in_pages.USED, other=self._other)
+        return self._let_in(asked, found, "/")
+
+    async def _to_organisation(self, asked: "Asked", organisation: Provider) -> Answer:
+        """Sends the browser to the organisation's own sign-in."""
+        try:
+            url, kept = await asyncio.to_thread(organisation.begin, asked.origin)
+        except (Stop, OSError, ValueError):
+            return sign_in_pages.sign_in(fault=sign_in_pages.NO_ANSWER, other=True)
+        cookie = cookie_of(asked, KEPT, str(self._kept.dumps(kept)), KEPT_SECONDS, path="/sign-in")
+        return Answer(303, headers=(("location", url), cookie))
+
+    async def _from_organisation(self, asked: "Asked", organisation: Provider) -> Answer:
+        """The browser comes back: its address, if verified, opens the account that has it, while that holds."""
+        try:
+            kept = self._kept.loads(asked.cookies.get(KEPT, ""), max_age=KEPT_SECONDS)
+            email, ends_at = await asyncio.to_thread(organisation.finish, asked.origin, kept, asked.query)
+        except (BadSignature, Stop, OSError):
+            self._access.store.note("nobody", "sign-in refused", "by the organisation's sign-in", asked.address)
+            return sign_in_pages.sign_in(fault=sign_in_pages.NOT_KNOWN, other=True)
+        found = await asyncio.to_thread(self._access.enter_verified, email, ends_at, asked.address)
+        if isinstance(found, Refused):
+            return sign_in_pages.sign_in(fault=sign_in_pages.NOT_KNOWN, other=True)
+        return self._let_in(asked, found, "/", cookie_of(asked, KEPT, "", 0, path="/sign-in"))
+
+    def _let_in(self, asked: "Asked", found: tuple[SignIn, str], onward: str, *more: tuple[str, str]) -> Answer:
+        before = self._access.signed_in(asked.cookie)
+        if before:  # somebody else on this device, or the same again
+            self._end(before, asked.address)
+        return sign_in_pages.away(onward, cookie_of(asked, asked.cookie_name, found[1], int(LONGEST_SECONDS)), *more)
+
+    def _sign_out(self, asked: "Asked", stated: dict[str, str] | None) -> Answer:
+        who = self._access.signed_in(asked.cookie)
+        if who is None:
+            return sign_in_pages.away("/sign-in")
+        if stated is None:
+            return sign_in_pages.sign_out(who.name)
+        if stated.get("everywhere"):
+            self._access.sign_out_everywhere(who.name, by=who.name)
+        self._end(who, asked.address)
+        gone = cookie_of(asked, asked.cookie_name, "", 0)
+        return sign_in_pages.away("/sign-in", gone, ("clear-site-data", '"cache", "storage"'))
+
+    def _end(self, who: SignIn, address: str) -> None:
+        self._access.leave(who.mark, address)
+        self._handed.pop(who.mark, None)
+
+    # web sockets
+
+    async def _socket(self, asked: "Asked", scope: Scope, receive: Receive, send: Send) -> None:
+        who = self._access.signed_in(asked.cookie)
+        if who is None or asked.path != STREAM:
+            await refuse(scope, receive, send, Answer(403))
+            return
+        for mark in [mark for mark in self._handed if not self._access.holds(mark)]:
+            del self._handed[mark]
+        handed = self._handed.setdefault(who.mark, Handed())
+        _tell(scope, who)
+        keep_own_session(scope, handed)
+        watched = Watched(self._access, who, handed, receive, send)
+        looking = asyncio.create_task(watched.look_after())
+        try:
+            await self._app(scope, watched.receive, watched.send)
+        finally:
+            looking.cancel()
+
+
+def _to_the_door(asked: Asked, *, is_page: bool) -> Answer:
+    """The sign-in page for whoever wants a page; for anything else, that there is nothing without signing in."""
+    if asked.method not in {"GET", "HEAD"} or not (is_page or asked.wants_page):
+        return Answer(401, b"Sign in first.")
+    onward = asked.path + (f"?{asked.query}" if asked.query else "")
+    stated = "" if onward == "/" else "?" + urlencode({"next": onward}, quote_via=quote)
+    return sign_in_pages.away("/sign-in" + stated)
+
+
+def _tell(scope: Scope, who: SignIn) -> None:
+    """Tells the app who is signed in, in place of whatever the request claims."""
+    others = [(name, value) for name, value in scope["headers"] if name.replace(b"_", b"-") != HEADER]
+    scope["headers"] = [*others, (HEADER, who.mark.encode())]

@@ -1,0 +1,98 @@
+"""An open web socket, asked again at every message, and what the app hands out on it.
+
+Comes in: a sign-in and the messages of its web socket. Goes out: the same, for as long as the sign-in holds as it was;
+and which sessions and media links were handed to it.
+"""
+
+import asyncio
+import re
+from collections import OrderedDict
+from dataclasses import dataclass, field
+
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+
+from dashboard.web.requests import Message, Receive, Scope, Send
+from pipelines.accounts.accounts import Access, SignIn
+
+MEDIA_TOLD = re.compile(rb"/media/([0-9a-f]+)")
+MOST_KEPT = 5000  # media links remembered for a sign-in
+LOOKED_AFTER_SECONDS = 2.0
+
+
+@dataclass
+class Handed:
+    """What the app handed to one sign-in."""
+
+    sessions: set[str] = field(default_factory=set)
+    media: OrderedDict[str, None] = field(default_factory=OrderedDict)
+
+    def take(self, payload: bytes, *, is_first: bool) -> bool:
+        """Notes what a message to the browser hands out; whether it named the session."""
+        for found in MEDIA_TOLD.findall(payload):
+            self.media[found.decode()] = None
+        while len(self.media) > MOST_KEPT:
+            self.media.popitem(last=False)
+        if not is_first:
+            return False
+        told = ForwardMsg.FromString(payload)
+        if told.WhichOneof("type") != "new_session":
+            return False
+        self.sessions.add(told.new_session.initialize.session_id)
+        return True
+
+
+class Watched:
+    """An open web socket: every message is passed on only while the sign-in holds as it was when it opened."""
+
+    def __init__(self, access: Access, who: SignIn, handed: Handed, receive: Receive, send: Send) -> None:
+        self._access, self._who, self._handed = access, who, handed
+        self._receive, self._send = receive, send
+        self._is_cut = self._is_open = self._is_named = False
+
+    def _holds(self, *, touch: bool = False) -> bool:
+        return not self._is_cut and self._access.holds(self._who.mark, touch=touch) == self._who
+
+    async def receive(self) -> Message:
+        """The browser's next message, or that it has gone."""
+        message = await self._receive()
+        if message["type"] == "websocket.receive" and not self._holds(touch=True):
+            await self._cut()
+            return {"type": "websocket.disconnect", "code": 1008}
+        return message
+
+    async def send(self, message: Message) -> None:
+        """The app's message on to the browser, noting what it hands out."""
+        if self._is_cut:
+            return
+        if message["type"] == "websocket.send":
+            if not self._holds():
+                await self._cut()
+                return
+            if self._handed.take(message.get("bytes") or b"", is_first=not self._is_named):
+                self._is_named = True
+        self._is_open = message["type"] != "websocket.close"
+        await self._send(message)
+
+    async def look_after(self) -> None:
+        """Cuts the socket soon after the sign-in has ended or changed, even when nothing is said on it."""
+        while self._holds():
+            await asyncio.sleep(LOOKED_AFTER_SECONDS)
+        await self._cut()
+
+    async def _cut(self) -> None:
+        if not self._is_cut:
+            self._is_cut = True
+            if self._is_open:
+                await self._send({"type": "websocket.close", "code": 1008, "reason": "signed out"})
+
+
+def keep_own_session(scope: Scope, handed: Handed) -> None:
+    """Takes a session's number out of the handshake where the app did not hand it to this very sign-in."""
+    kept = []
+    for name, value in scope["headers"]:
+        parts = [part.strip() for part in value.split(b",")]
+        if name == b"sec-websocket-protocol" and len(parts) > 2 and parts[2].decode("latin-1") not in handed.sessions:
+            kept.append((name, b", ".join(parts[:2])))
+        else:
+            kept.append((name, value))
+    scope["headers"] = kept

@@ -1,0 +1,295 @@
+"""The season's rules: season.toml → one checked Season; every fault is named by its key.
+
+Comes in: the text of a season.toml. Goes out: a Season (dates, items, prices, tiers, dues, thresholds).
+"""
+
+import tomllib
+from datetime import date, timedelta
+from decimal import Decimal
+from itertools import pairwise
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from pipelines.definitions.errors import BrokenSeason
+
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+GRACE = timedelta(days=60)  # how far outside the season a date may lie
+SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
+RESERVED = {"participant", "troop", "date", "start", "place", "participants", "cash", "card", "note", "outside"}
+
+
+def _two_decimals(value: Decimal) -> Decimal:
+    if value != round(value, 2):
+        raise ValueError("at most two decimals")
+    return value
+
+
+Money = Annotated[Decimal, Field(ge=0, le=10_000_000), AfterValidator(_two_decimals)]
+Share = Annotated[Decimal, Field(ge=0, le=1, max_digits=12, decimal_places=8)]
+Ratio = Annotated[Decimal, Field(ge=1, le=100, max_digits=6, decimal_places=2)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class Frame(_Part):
+    """[season]: its title, its days, its currency."""
+
+    title: str = Field(min_length=1)
+    area: str = Field(min_length=1)
+    first_day: date
+    last_day: date
+    week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
+    currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
+    settle_days: int = Field(default=5, ge=0, le=60)
+
+    @property
+    def sign(self) -> str:
+        """The currency's sign, or its code and a space where it has none of its own."""
+        return SIGNS.get(self.currency, f"{self.currency} ")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.last_day < self.first_day:
+            raise ValueError("last_day lies before first_day")
+        return self
+
+
+class Item(_Part):
+    """[[items]]: what is sold; a new price is a new code."""
+
+    code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
+    title: str = Field(min_length=1)
+    price: Annotated[Money, Field(le=10_000)]
+    packages_per_case: int = Field(default=12, ge=1, le=10_000)
+    stocked: bool = True
+
+
+class Tier(_Part):
+    """[[proceeds.tiers]]: from this average of packages on, the troop keeps this much of each package charged."""
+
+    from_average: Decimal = Field(ge=0, max_digits=12, decimal_places=4)
+    rate: Decimal = Field(ge=0, le=1000, max_digits=9, decimal_places=4)
+
+
+class Proceeds(_Part):
+    """[proceeds]: what the average divides by, and the tiers."""
+
+    per: Literal["taking_part", "registered"] = "taking_part"
+    tiers: tuple[Tier, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _ascending(self) -> Self:
+        starts = [tier.from_average for tier in self.tiers]
+        if starts[0] != 0:
+            raise ValueError("the first tier starts at from_average = 0")
+        if any(later <= sooner for sooner, later in pairwise(starts)):
+            raise ValueError("each tier starts above the one before")
+        return self
+
+
+class Due(_Part):
+    """[[dues]]: on this day this share of charged less proceeds, as of the cutoff, is due in all."""
+
+    on: date
+    share: Share
+    cutoff: date | None = None
+
+    @property
+    def cutoff_on(self) -> date:
+        return self.cutoff or self.on
+
+    @model_validator(mode="after")
+    def _cutoff_first(self) -> Self:
+        if self.cutoff and self.cutoff > self.on:
+            raise ValueError("the cutoff lies after the due date")
+        return self
+
+
+class Online(_Part):
+    """[online]: rules of the participants' personal pages."""
+
+    ship_minimum: int = Field(default=4, ge=0, le=1000)
+    answer_within_days: int = Field(default=5, ge=0, le=60)
+
+
+Days = Annotated[int, Field(ge=0, le=366)]
+Count = Annotated[int, Field(ge=0, le=100_000)]
+
+
+def _from(default: str, about: str) -> Any:
+    return Field(default=Decimal(default), description=about)
+
+
+def _at(default: int, about: str) -> Any:
+    return Field(default=default, description=about)
+
+
+class FollowUp(_Part):
+    """[follow_up]: from where on something is an exception; each default is what a coordinator would choose."""
+
+    late_after_days: Days = _at(3, "Days after a week's end from which a submission is late.")
+    lower_from: Money = _from("5.00", "Money that a newer submission must state less than the one before.")
+    lower_from_packages: Count = _at(2, "Packages that a newer submission must state less than the one before.")
+    missing_from_packages: Count = _at(2, "Packages of an item not accounted for, or too many, from which it is asked.")
+    missing_act_from: Money = _from("50.00", "Value of packages not accounted for from which it is to act now.")
+    stall_from: Money = _from("10.00", "Money by which a stall's takings must differ from its packages' value.")
+    bank_within_days: Days = _at(7, "Days after a week's end within which its cash should be banked.")
+    unbanked_from: Money = _from("25.00", "Cash older than that from which it is asked.")
+    deposit_over_from: Money = _from("5.00", "Money by which deposits must exceed the cash taken.")
+    past_due_from: Money = _from("1.00", "Past due money from which it is asked.")
+    past_due_act_days: Days = _at(8, "Age in days of the oldest past due part from which it is to act now.")
+    cover_within_days: Days = _at(14, "Days ahead within which the next due date is held against the bank.")
+    cover_from: Money = _from("5.00", "Money that must be lacking for the next due date.")
+    books_from: Money = _from("1.00", "Money by which the organisation's figure must differ from ours.")
+    bank_from: Money = _from("25.00", "Money by which the bank's balance must lie below what should be there.")
+    bank_over_from: Money = _from("500.00", "Money by which it must lie above: an account may hold other money.")
+    family_days: Days = _at(15, "Age in days from which packages that a family has not paid for count as old.")
+    family_from: Money = _from("50.00", "Old money owed by a family from which it is asked.")
+    family_act_from: Money = _from("200.00", "Old money owed by a family from which it is to act now.")
+    overpaid_from: Money = _from("5.00", "Money that a family handed in beyond its charge.")
+    leaver_from: Money = _from("1.00", "Money owed by a family whose participant left.")
+    slow_weeks: Count = _at(3, "Weeks submitted before slow stock is judged.")
+    slow_from_cases: Count = _at(2, "Cases of an item beyond what will sell by the season's end.")
+    running_out_from_packages: Count = _at(4, "Packages of an item that next week lacks at the present pace.")
+    running_out_below: Share = _from("0.30", "Part of a week's sales that is too little to have on hand.")
+    ordered_above: Ratio = _from("1.50", "Times what last season explains that is far above it.")
+    ordered_from_packages: Count = _at(60, "Packages above it from which it is asked.")
+    nobody_weeks: Count = _at(2, "Weeks with packages and without a seller before it is asked.")
+    contact_share: Share = _from(
+        "0.10", "Part of a troop's participants without a contact on file from which it is told."
+    )
+    page_share: Share = _from("0.50", "Part of a troop's participants without an open page from which it is told.")
+    page_weeks: Count = _at(2, "Weeks of the season before closed pages are told.")
+    waiting_from_day: Days = _at(2, "Day from which an online order that waits for an answer is told.")
+    lapsed_days: Days = _at(14, "Days for which an online order that lapsed is told.")
+    cases_from_packages: Count = _at(12, "Packages that cases typed as packages must make a difference of.")
+    cumulative_from_lines: Count = _at(8, "Lines of earlier weeks from which a week may tell the season so far.")
+    cumulative_share: Share = _from("0.95", "Part of those lines that must stand in the week again.")
+    again_from_lines: Count = _at(3, "Filled lines from which a week may be an earlier one sent again.")
+    swapped_from_packages: Count = _at(6, "Packages from which two columns may have been swapped.")
+    swapped_from: Money = _from("25.00", "Money from which cash and card may have been swapped.")
+    slip_from: Money = _from("50.00", "Money that a slip of the decimal point must make a difference of.")
+    another_from_participants: Count = _at(3, "Participants of another troop from which a workbook may be its own.")
+    another_from_items: Count = _at(3, "Counts that are off from which a workbook may be another troop's.")
+    posted_days: Days = _at(14, "Days for which a posted order under the minimum is told.")
+    without_amount: Money = _from("50.00", "What an exception without an amount counts as when exceptions are ranked.")
+    average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")
+
+
+class Care(_Part):
+    """[care]: how long participants' rows and the files that came in are kept."""
+
+    keep_days: int = Field(default=180, ge=0, le=3660, description="Days after the season's last day.")
+
+
+class Season(_Part):
+    """All the rules of one season, frozen; `text` is the season.toml it was read from."""
+
+    season: Frame
+    items: tuple[Item, ...] = Field(min_length=1)
+    proceeds: Proceeds
+    dues: tuple[Due, ...] = ()
+    online: Online = Online()
+    follow_up: FollowUp = FollowUp()
+    care: Care = Care()
+    text: str = Field(default="", repr=False)
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        codes = [item.code.casefold() for item in self.items]
+        for code in codes:
+            if codes.count(code) > 1:
+                raise ValueError(f"items: the code {code.upper()} stands twice")
+            if code in RESERVED:
+                raise ValueError(f"items: the code {code.upper()} is the name of a column")
+        days = [due.on for due in self.dues]
+        if days != sorted(set(days)):
+            raise ValueError("dues: each due date comes after the one before")
+        if any(not self.first_dated <= day <= self.last_dated for day in days):
+            raise ValueError("dues: a due date lies over 60 days outside the season")
+        return self
+
+    @property
+    def first_dated(self) -> date:
+        return self.season.first_day - GRACE
+
+    @property
+    def last_dated(self) -> date:
+        return self.season.last_day + GRACE
+
+    @property
+    def codes(self) -> dict[str, Item]:
+        """Items by code, as season.toml spells it."""
+        return {item.code: item for item in self.items}
+
+    @property
+    def first_week_ending(self) -> date:
+        """The first day a week ends on, on or after the first day."""
+        ahead = (DAYS.index(self.season.week_ends_on) - self.season.first_day.weekday()) % 7
+        return self.season.first_day + timedelta(days=ahead)
+
+    def week_ending(self, number: int) -> date:
+        """The day the season's week `number` (1, 2, ...) ends on."""
+        return self.first_week_ending + timedelta(weeks=number - 1)
+
+    def week_number(self, day: date) -> int:
+        """The season's week that `day` lies in: 1, 2, ...; 0 and less before the first."""
+        return (day - self.first_week_ending + timedelta(days=6)).days // 7 + 1
+
+    def is_week_ending(self, day: date) -> bool:
+        """Whether a week of the season ends on `day`."""
+        return day.weekday() == DAYS.index(self.season.week_ends_on)
+
+    @property
+    def week_endings(self) -> list[date]:
+        """The ends of the season's own weeks, the last one the first on or after the last day."""
+        last = self.week_number(self.season.last_day)
+        return [self.week_ending(number) for number in range(1, last + 1)]
+
+
+def thresholds() -> dict[str, tuple[str, str]]:
+    """Each threshold of [follow_up]: its default as text, and what it is for."""
+    return {name: (str(field.default), field.description or "") for name, field in FollowUp.model_fields.items()}
+
+
+def read_season(text: str) -> Season:
+    """The season that a season.toml's text states; raises BrokenSeason naming every fault by its key."""
+    try:
+        stated = tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as fault:
+        raise BrokenSeason(f"season.toml is not valid TOML: {fault}.") from fault
+    if "text" in stated:
+        raise BrokenSeason("season.toml: text: this key is not known.")
+    try:
+        return Season.model_validate({**stated, "text": text})
+    except ValidationError as faults:
+        raise BrokenSeason("season.toml needs mending:\n" + "\n".join(keyed(faults, "season.toml"))) from faults
+
+
+def keyed(faults: ValidationError, whole: str) -> list[str]:
+    """Each fault in a line, named by its key; `whole` is said where no key is meant ("": the fault names its own)."""
+    lines = []
+    for fault in faults.errors(include_url=False):
+        place = _key(fault["loc"]) or whole
+        lines += [f"  {place}{': ' if place else ''}{said}" for said in _said(fault).splitlines()]
+    return lines
+
+
+def _key(places: tuple[int | str, ...]) -> str:
+    key = ""
+    for place in places:
+        key += f"[{place + 1}]" if isinstance(place, int) else f".{place}" if key else place
+    return key
+
+
+def _said(fault: "object") -> str:
+    kind, message, given = fault["type"], fault["msg"], fault["input"]  # type: ignore[index]
+    if kind == "missing":
+        return "is missing"
+    if kind == "extra_forbidden":
+        return "this key is not known"
+    text = message.removeprefix("Value error, ")
+    return text if isinstance(given, dict) else f"{text} (found {given!s})"

@@ -1,0 +1,83 @@
+"""The commented season.toml that a new book begins with.
+
+Comes in: nothing. Goes out: text that read_season accepts as it stands.
+"""
+
+from pipelines.definitions.season import thresholds
+
+SEASON = """\
+# The season's rules. Every command checks this file and names each fault by its key.
+# Amounts stand in quotes ("6.00"), days as year-month-day.
+
+[season]
+title = "Spring sale"            # shown on every screen and paper
+area = "Our area"
+first_day = 2027-02-08
+last_day = 2027-04-18
+week_ends_on = "sunday"          # every week's figures are as of this day
+currency = "USD"                 # ISO 4217
+settle_days = 5                  # days that a collection needs to clear before it counts as past due
+
+# One block for each item. A new price is a new code.
+[[items]]
+code = "GLA"                     # letters and digits; the column's header in the troops' workbooks
+title = "Gladiolus bulbs"
+price = "6.00"
+packages_per_case = 12
+
+[[items]]
+code = "HRB"
+title = "Kitchen herb kit"
+price = "7.25"
+packages_per_case = 10
+
+[[items]]
+code = "GIV"
+title = "A bag for a community garden"
+price = "6.00"
+packages_per_case = 12
+stocked = false                  # given on a buyer's behalf; the troop never holds it
+
+# What a troop keeps of each package charged, by its average of packages sold.
+[proceeds]
+per = "taking_part"              # or "registered": the participants that the average divides by
+
+[[proceeds.tiers]]
+from_average = 0                 # the first tier starts at 0
+rate = "0.70"
+
+[[proceeds.tiers]]
+from_average = 20
+rate = "0.85"
+
+# What the organisation is owed by when, in all; a collection that it announces takes a date's place.
+[[dues]]
+on = 2027-03-12
+share = "0.40"
+cutoff = 2027-03-07              # figures as of this day; its own day unless said
+
+[[dues]]
+on = 2027-04-23
+share = "1"
+
+[online]
+ship_minimum = 4                 # packages; fewer in a posted order is an exception
+answer_within_days = 5           # an order still waiting for the caregiver's answer
+
+# How long participants' rows and the files that came in are kept; then `musterbook purge` removes them.
+[care]
+keep_days = 180                  # after the last day
+
+# From where on something is worth a call. Each has a default; take the mark away and write your own to change it.
+[follow_up]
+"""
+
+
+def starter_season() -> str:
+    """A season.toml to begin with: its figures are examples to be written over."""
+    return SEASON + "".join(_threshold(name, default, about) for name, (default, about) in thresholds().items())
+
+
+def _threshold(name: str, default: str, about: str) -> str:
+    value = default if default.isdigit() else f'"{default}"'
+    return f"# {name} = {value}  # {about}\n"

@@ -1,0 +1,26 @@
+"""Every relation computed, with the statistics that SQL cannot say plainly.
+
+Comes in: a warehouse with what has landed, the season, days. Goes out: the same warehouse with every relation computed.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from pipelines.definitions.season import Season
+from pipelines.figures.comparison import comparisons
+from pipelines.store import relations
+from pipelines.store.engine import Connection
+from pipelines.store.relations import Statistic
+
+STATISTICS = {"measures.comparisons": Statistic("measures.compared", "comparisons", comparisons)}
+
+
+def compute(
+    con: Connection,
+    season: Season,
+    days: Sequence[date],
+    known_on: datetime | None = None,
+    only: frozenset[str] | None = None,
+) -> None:
+    """Makes every derived relation, or `only` some and what they rest on: see relations.compute."""
+    relations.compute(con, season, days, known_on, only, statistics=STATISTICS)

@@ -1,0 +1,1 @@
+"""What people decided about exceptions, and whom to call first."""

@@ -1,0 +1,1 @@
+"""Files whose headers are not the contract's: a mapping is proposed, shown, and reads them."""

@@ -1,0 +1,1 @@
+"""Bytes → cells as they are, read in a guarded worker."""

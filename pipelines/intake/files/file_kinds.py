@@ -1,0 +1,122 @@
+"""What kind of file this is, told by its content and only then by its name.
+
+Comes in: a file's first bytes, for a zip the names in it, and what the file was called. Goes out: one of KINDS, or what
+is to be told where it is no spreadsheet at all; a note where name and content differ.
+"""
+
+from collections.abc import Collection
+from pathlib import PurePosixPath
+
+from pipelines.intake.files.wire import Told, Unreadable, note, unreadable
+
+KINDS = {
+    "xlsx": ("an Excel workbook (.xlsx)", {".xlsx", ".xlsm", ".xltx", ".xltm"}),
+    "ods": ("an OpenDocument spreadsheet (.ods)", {".ods", ".ots"}),
+    "xls": ("an old Excel workbook (.xls)", {".xls", ".xlt"}),
+    "parquet": ("a Parquet table", {".parquet", ".pq"}),
+    "csv": ("a table of text (.csv)", {".csv", ".tsv", ".tab", ".txt"}),
+}
+HEAD_BYTES = 8192
+EXPECTED = "a workbook (.xlsx, .ods, .xls), a CSV table or a Parquet table"
+SAVE_AS = "Open it in the program it was made with, save it as .xlsx, .ods or .csv, and send that."
+
+ZIP = b"PK\x03\x04"
+OLE2 = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+# A bare BIFF stream: what spreadsheet programs wrote before there was OLE2 round it.
+BIFF = (b"\x09\x00\x04\x00", b"\x09\x02\x06\x00", b"\x09\x04\x06\x00", b"\x09\x08\x08\x00", b"\x09\x08\x10\x00")
+OTHERS = (
+    (b"%PDF-", "a PDF"),
+    (b"\x89PNG", "a picture (PNG)"),
+    (b"\xff\xd8\xff", "a picture (JPEG)"),
+    (b"GIF8", "a picture (GIF)"),
+    (b"II*\x00", "a picture (TIFF)"),
+    (b"MM\x00*", "a picture (TIFF)"),
+    (b"RIFF", "a picture, a sound or a film"),
+    (b"BM", "a picture (BMP)"),
+    (b"\x1f\x8b", "a compressed file (gzip)"),
+    (b"BZh", "a compressed file (bzip2)"),
+    (b"\xfd7zXZ\x00", "a compressed file (xz)"),
+    (b"\x28\xb5\x2f\xfd", "a compressed file (zstd)"),
+    (b"7z\xbc\xaf\x27\x1c", "a packed folder (7z)"),
+    (b"Rar!", "a packed folder (RAR)"),
+    (b"PK\x05\x06", "a zip with nothing in it"),
+    (b"\x7fELF", "a program"),
+    (b"MZ\x90", "a program"),
+    (b"SQLite format 3", "a database (SQLite)"),
+    (b"{\\rtf", "a text document (RTF)"),
+    (b"%!PS", "a printout (PostScript)"),
+    (b"PARE", "a Parquet table that is locked with a key"),
+    (b"OggS", "a sound or a film"),
+    (b"ID3", "a sound"),
+)
+MARKUP = (
+    (b"<!doctype html", "a web page"),
+    (b"<html", "a web page"),
+    (b"<table", "a web page"),
+    (b"<?xml", "an XML document"),
+    (b"<workbook", "an XML document"),
+    (b"{", "a JSON document"),
+    (b"[{", "a JSON document"),
+)
+BOMS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
+
+
+def kind_of(head: bytes) -> str:
+    """The kind that these first bytes tell: one of KINDS, or `zip` where the names in it must be asked too."""
+    if not head:
+        raise unreadable("an empty file", EXPECTED, "Save it again and send it once more: not a byte of it arrived.")
+    if head.startswith(ZIP):
+        return "zip"
+    if head.startswith(OLE2) or head.startswith(BIFF):
+        return "xls"
+    if head.startswith(b"PAR1"):
+        return "parquet"
+    for start, what in OTHERS:
+        if head.startswith(start) and not (start == b"BM" and head[:64].isascii() and b"\x00" not in head[:64]):
+            raise not_a_spreadsheet(what)
+    if head[4:8] == b"ftyp":
+        raise not_a_spreadsheet("a picture or a film")
+    if b"%PDF-" in head[:1024]:
+        raise not_a_spreadsheet("a PDF")
+    _refuse_markup(head)
+    return "csv"
+
+
+def _refuse_markup(head: bytes) -> None:
+    """Text that is no table: a page, an XML or JSON document, by whatever name."""
+    start = head.replace(b"\x00", b"")
+    for bom in BOMS:
+        start = start.removeprefix(bom)
+    start = start.lstrip().lower()
+    for opening, what in MARKUP:
+        if start.startswith(opening):
+            raise not_a_spreadsheet(what)
+
+
+def not_a_spreadsheet(what: str) -> Unreadable:
+    """What is told of a file that is something else."""
+    return unreadable(what, EXPECTED, SAVE_AS)
+
+
+def kind_in_zip(names: Collection[str], mimetype: bytes) -> str:
+    """What a zip holds, by the names in it and its `mimetype` entry: `xlsx`, `ods`, another document or `archive`."""
+    if mimetype.startswith(b"application/"):
+        return "ods" if b"opendocument.spreadsheet" in mimetype else "a document (OpenDocument or e-book)"
+    folded = {name.lower() for name in names}
+    if "[content_types].xml" not in folded:
+        return "a document (iWork)" if any(name.endswith(".iwa") for name in folded) else "archive"
+    tops = {name.split("/")[0] for name in folded}
+    others = (("word", "a text document (Word)"), ("ppt", "a set of slides"))
+    if "xl/workbook.bin" in folded:
+        return "a binary Excel workbook (.xlsb)"
+    return next((what for top, what in others if top in tops), "xlsx")
+
+
+def mislabelled(kind: str, name: str) -> list[Told]:
+    """A note where a file's name says another kind than its content."""
+    ending = PurePosixPath(name.replace("\\", "/")).suffix.lower()
+    is_known = any(ending in endings for _, endings in KINDS.values())
+    what, endings = KINDS[kind]
+    if not is_known or ending in endings:
+        return []
+    return [note(f"{what}, named {ending}", "a name that fits", "Nothing: it was read as what it is.")]

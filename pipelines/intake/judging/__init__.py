@@ -1,0 +1,1 @@
+"""Cells → the contract's rows, and findings with the cell of each."""

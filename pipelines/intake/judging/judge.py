@@ -1,0 +1,401 @@
+"""What one cell may be: a value as it stands → the value it means, or what is wrong with it.
+
+Comes in: cells (see records.Sheet) and what is known of season and troops. Goes out: typed values, a Fault or a Noted.
+Each distinct value of a column is judged once (judge_column).
+"""
+
+import re
+import unicodedata
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from decimal import Decimal
+from functools import lru_cache
+
+import pyarrow as pa
+
+from pipelines.definitions.contract import (
+    ANY_DAY,
+    LONGEST,
+    MOST_MONEY,
+    MOST_PACKAGES,
+    MOST_RATE,
+    NO,
+    OUTSIDE,
+    OWN_PAGE,
+    YES,
+    Column,
+    fold,
+)
+from pipelines.definitions.records import CellFault
+from pipelines.definitions.season import Season
+from pipelines.intake.files.texts import narrowed
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Why a cell is refused: what was expected, and how to mend it."""
+
+    expected: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A value that was understood in a way worth telling."""
+
+    value: object
+    how: str
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the book knows when a file is judged: the season and the troops' codes."""
+
+    season: Season
+    troops: frozenset[str] = frozenset()
+    defines_troops: bool = False  # a feed of troops or participants brings codes of its own
+    _short: dict[str, list[str]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for code in self.troops:
+            self._short.setdefault(code.lstrip("0"), []).append(code)
+
+    def troops_like(self, code: str) -> list[str]:
+        """The known troops that `code` becomes with more leading zeros."""
+        return [known for known in self._short.get(code.lstrip("0"), []) if len(known) > len(code)]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One column judged: its typed values, and the positions of what was refused or is worth telling."""
+
+    values: pa.Array
+    faults: dict[int, Fault]
+    notes: dict[int, str]
+
+
+Judge = Callable[[object], object]
+
+# With three decimals a point may stand between thousands (1.250 is 1250 in half the world): that is never guessed.
+WHOLE = re.compile(r"[+-]?[0-9]+(\.(0{0,2}|0{4,}))?")
+MONEY = re.compile(r"([0-9]{1,3}(,[0-9]{3})+|[0-9]+)(\.([0-9]{1,2}|[0-9]{2}00+))?")
+RATE = re.compile(r"[+-]?[0-9]+(\.[0-9]{1,4}0*)?")
+CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.0+)?)?\s*([ap]m)?")
+ANSWERS = dict.fromkeys(YES, True) | dict.fromkeys(NO, False)
+TOTALS = {"total", "totals", "sum", "subtotal", "grandtotal", "alltogether"}
+
+PACKAGES = Fault("a whole number of packages, 0 or more", "Type the number of packages, such as 12.")
+PACKAGES_BACK = Fault("a whole number of packages", "Type the packages taken, such as 12, or -3 for brought back.")
+TOO_MANY = Fault(f"at most {MOST_PACKAGES:,} packages", "Type the packages of this row alone.")
+AMOUNT = Fault("an amount with at most two decimals, such as 1,234.50", "Type the amount in digits, such as 1234.50.")
+NEGATIVE = Fault("an amount of 0 or more", "Type the amount without a minus sign.")
+TOO_MUCH = Fault(f"an amount of at most {MOST_MONEY:,}", "Type the amount of this row alone.")
+DAY = Fault("a date, as a date cell or as 2027-02-14", "Type the date as year-month-day, such as 2027-02-14.")
+CLOCK_TIME = Fault("a time of day, such as 09:30", "Type the hour and minute, such as 09:30, or leave it empty.")
+FILLED = Fault("a value", "Fill this cell in.")
+
+
+def text_of(cell: object) -> str:
+    """A cell as text: spaces at the ends cut, full-width marks narrowed, 417.0 as 417, a date as ISO 8601."""
+    if cell is None:
+        return ""
+    if isinstance(cell, str):
+        return cell.strip() if cell.isascii() else unicodedata.normalize("NFC", cell).replace("\u00a0", " ").strip()
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    if isinstance(cell, datetime):
+        return cell.date().isoformat() if cell.time() == time() else cell.isoformat(sep=" ")
+    return str(cell)
+
+
+def _digits(cell: object) -> str:
+    """A number written as text, in plain digits: full-width ones narrowed, spaces at the ends cut."""
+    return narrowed(str(cell)).strip()
+
+
+def judge_packages(cell: object, *, lowest: int = 0, wrong: Fault = PACKAGES) -> object:
+    """A whole number of packages, as int."""
+    if isinstance(cell, str):
+        digits = _digits(cell)
+        if not WHOLE.fullmatch(digits) or len(digits) > 20:
+            return wrong
+        number = int(digits.split(".")[0])
+    elif isinstance(cell, bool) or not isinstance(cell, int | float | Decimal) or cell != cell // 1:
+        return wrong
+    else:
+        number = int(cell)
+    if number < lowest:
+        return wrong
+    return number if abs(number) <= MOST_PACKAGES else TOO_MANY
+
+
+def judge_packages_back(cell: object) -> object:
+    """A whole number of packages, negative for brought back."""
+    return judge_packages(cell, lowest=-MOST_PACKAGES - 1, wrong=PACKAGES_BACK)
+
+
+def _amount(cell: object) -> Decimal | None:
+    if isinstance(cell, bool):
+        return None
+    if isinstance(cell, int | Decimal):
+        exact = Decimal(cell)
+        return exact if exact.is_finite() and exact == round(exact, 2) else None
+    if isinstance(cell, float):
+        if not abs(cell) < 1e12:
+            return None
+        exact = round(Decimal(repr(cell)), 2)
+        # A spreadsheet's sums carry noise in the last of 15 digits; anything larger is a third decimal.
+        return exact if abs(Decimal(repr(cell)) - exact) < Decimal("1e-6") else None
+    text = _digits(cell)
+    sign = text.startswith("-")
+    text = text.lstrip("-").lstrip() if sign else text
+    if text and unicodedata.category(text[0]) == "Sc":
+        text = text[1:].strip()
+        if text.startswith("-") and not sign:
+            sign, text = True, text[1:].strip()
+    if not MONEY.fullmatch(text) or len(text) > 24:
+        return None
+    exact = round(Decimal(text.replace(",", "")), 2)
+    return -exact if sign else exact
+
+
+def judge_money_signed(cell: object) -> object:
+    """An amount with at most two decimals, as Decimal."""
+    if not isinstance(cell, str | int | float | Decimal):
+        return AMOUNT
+    amount = _amount(cell)
+    if amount is None:
+        return AMOUNT
+    return amount if abs(amount) <= MOST_MONEY else TOO_MUCH
+
+
+def judge_money(cell: object) -> object:
+    """An amount of 0 or more."""
+    amount = judge_money_signed(cell)
+    return NEGATIVE if isinstance(amount, Decimal) and amount < 0 else amount
+
+
+def judge_rate(cell: object) -> object:
+    """A rate for each package, at most four decimals, as Decimal."""
+    text = _digits(cell) if isinstance(cell, str) else repr(cell) if isinstance(cell, float) else str(cell)
+    if isinstance(cell, bool) or not RATE.fullmatch(text) or abs(Decimal(text)) > MOST_RATE:
+        return Fault("a rate with at most four decimals, such as 0.05", "Type the rate for each package in digits.")
+    return round(Decimal(text), 4)
+
+
+def judge_day(cell: object) -> object:
+    """A date cell or ISO 8601 text, as date."""
+    if isinstance(cell, datetime):
+        return cell.date()
+    if isinstance(cell, date):
+        return cell
+    if isinstance(cell, str):
+        text = _digits(cell)
+        try:
+            return datetime.fromisoformat(text).date() if len(text) > 10 else date.fromisoformat(text)
+        except ValueError:
+            return DAY
+    return DAY
+
+
+def judge_time(cell: object) -> object:
+    """A time of day, as time."""
+    if isinstance(cell, datetime):
+        return cell.time()
+    if isinstance(cell, time):
+        return cell
+    found = CLOCK.fullmatch(_digits(cell).lower()) if isinstance(cell, str) else None
+    if not found:
+        return CLOCK_TIME
+    hour, minute, second, half = int(found[1]), int(found[2]), int(found[3] or 0), found[4]
+    if half:
+        if not 1 <= hour <= 12:
+            return CLOCK_TIME
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    return time(hour, minute, second) if hour < 24 and minute < 60 and second < 60 else CLOCK_TIME
+
+
+def judge_yes_no(cell: object) -> object:
+    """Yes or no, as bool."""
+    answer = ANSWERS.get(text_of(cell).casefold())
+    return Fault("yes or no", "Type yes or no.") if answer is None else answer
+
+
+def judge_text(cell: object) -> object:
+    """Text of at most 10,000 characters."""
+    text = text_of(cell)
+    longest = LONGEST["text"]
+    return text if len(text) <= longest else Fault(f"at most {longest:,} characters", "Shorten the text.")
+
+
+def judge_participant(cell: object) -> object:
+    """A participant's code as text; the troop's own page as `troop`."""
+    text = text_of(cell)
+    if fold(text) in TOTALS:
+        return Fault("a participant's code", "Take the row of totals out: it would be counted once more.")
+    if text.casefold() == OWN_PAGE:
+        return OWN_PAGE
+    longest = LONGEST["participant"]
+    return text if len(text) <= longest else _too_long("a participant's code", longest)
+
+
+def _too_long(what: str, longest: int) -> Fault:
+    return Fault(f"{what} of at most {longest} characters", "Type the code alone.")
+
+
+def judge_participants(cell: object) -> object:
+    """Codes separated by space, comma or semicolon, as a list of text."""
+    return [code for code in re.split(r"[\s,;]+", text_of(cell)) if code]
+
+
+def judge_troop(cell: object, known: Known) -> object:
+    """A known troop's code; `417` stands for `0417` where just one troop fits."""
+    text = text_of(cell)
+    if text in known.troops:
+        return text
+    alike = known.troops_like(text)
+    if len(alike) == 1 and text.isascii():
+        return Noted(alike[0], f"{text} was taken for {alike[0]}, the only troop it fits.")
+    if known.defines_troops:
+        longest = LONGEST["troop"]
+        return text if len(text) <= longest else _too_long("a troop's code", longest)
+    if alike:
+        return Fault("a troop's code", f"Type it in full: {' or '.join(sorted(alike))} could be meant.")
+    return Fault("the code of a troop that the area knows", "Correct the code, or take in the area's list of troops.")
+
+
+def judge_other_troop(cell: object, known: Known) -> object:
+    """Another troop's code, or `outside`."""
+    return OUTSIDE if text_of(cell).casefold() == OUTSIDE else judge_troop(cell, known)
+
+
+def judge_item(cell: object, season: Season, *, stocked: bool) -> object:
+    """A code of the season, spelt as season.toml spells it."""
+    text = text_of(cell)
+    code = next((code for code in season.codes if code.casefold() == text.casefold()), None)
+    if code is None:
+        return Fault("an item's code of this season", f"Type one of {', '.join(season.codes)}.")
+    if stocked and not season.codes[code].stocked:
+        return Fault("an item that troops hold", f"{code} is never held by a troop: take this row out.")
+    return code
+
+
+def _dated(day: object, season: Season) -> object:
+    if isinstance(day, date) and not season.first_dated <= day <= season.last_dated:
+        span = f"{season.first_dated} to {season.last_dated}"
+        return Fault(f"a date of this season ({span})", "Correct the date, the year above all.")
+    return day
+
+
+def judge_week_ending(cell: object, season: Season) -> object:
+    """The day a week of the season ends on."""
+    day = _dated(judge_day(cell), season)
+    if isinstance(day, date) and not season.is_week_ending(day):
+        return Fault(f"a {season.season.week_ends_on.capitalize()}", "Type the day on which the week ended.")
+    return day
+
+
+def _judge_for(column: Column, known: Known) -> Judge:  # noqa: PLR0911 - one line a kind
+    season = known.season
+    match column.kind:
+        case "troop":
+            return lambda cell: judge_troop(cell, known)
+        case "other_troop":
+            return lambda cell: judge_other_troop(cell, known)
+        case "item" | "stocked_item":
+            stocked = column.kind == "stocked_item"
+            return lambda cell: judge_item(cell, season, stocked=stocked)
+        case "date":
+            return judge_day if column.name in ANY_DAY else lambda cell: _dated(judge_day(cell), season)
+        case "week_ending":
+            return lambda cell: judge_week_ending(cell, season)
+        case "choice":
+            choices = {fold(choice): choice for choice in column.choices}
+            wrong = Fault(f"one of {', '.join(column.choices)}", f"Type one of {', '.join(column.choices)}.")
+            return lambda cell: choices.get(fold(text_of(cell)), wrong)
+        case "money" | "money_noted" | "money_signed":
+            return judge_money if column.kind == "money" else judge_money_signed
+        case "packages" | "count":
+            return judge_packages
+        case _:
+            return {
+                "text": judge_text,
+                "participant": judge_participant,
+                "participants": judge_participants,
+                "packages_back": judge_packages_back,
+                "rate": judge_rate,
+                "time": judge_time,
+                "yes_no": judge_yes_no,
+            }[column.kind]
+
+
+EMPTY: dict[str, object] = {"packages": 0, "packages_back": 0}  # what an empty cell means; of other kinds, no value
+
+
+def judge_value(cell: object, column: Column, judge: Judge, *, filled: bool) -> object:
+    """One cell of a column: a typed value, None, a Fault or a Noted."""
+    if cell is None or (isinstance(cell, str) and not cell.strip()):
+        return FILLED if filled else EMPTY.get(column.kind)
+    if isinstance(cell, CellFault):
+        if cell.why == "error":
+            return Fault("a value, not an error", "Mend the formula, or type the value over it.")
+        return Fault("a value stored with the formula", "Open the file, recalculate and save it, or type the value.")
+    return judge(cell)
+
+
+@lru_cache(maxsize=64)
+def arrow_type(kind: str) -> pa.DataType:
+    """The Arrow type that a kind of value is kept in."""
+    return {
+        "participants": pa.list_(pa.string()),
+        "packages": pa.int32(),
+        "packages_back": pa.int32(),
+        "count": pa.int32(),
+        "money": pa.decimal128(12, 2),
+        "money_noted": pa.decimal128(12, 2),
+        "money_signed": pa.decimal128(12, 2),
+        "rate": pa.decimal128(9, 4),
+        "date": pa.date32(),
+        "week_ending": pa.date32(),
+        "time": pa.time64("us"),
+        "yes_no": pa.bool_(),
+    }.get(kind, pa.string())
+
+
+def _distinct(cells: Sequence[object] | pa.Array) -> tuple[list[object], list[int]]:
+    """The distinct cells (1, 1.0 and True are three) and, for each cell, the place of its own among them."""
+    places: dict[object, int] = {}
+    distinct: list[object] = []
+    indices = []
+    for cell in cells:
+        key = cell if type(cell) is str or cell is None else (type(cell), cell)
+        place = places.get(key)
+        if place is None:
+            place = places[key] = len(distinct)
+            distinct.append(cell)
+        indices.append(place)
+    return distinct, indices
+
+
+def judge_column(cells: Sequence[object] | pa.Array, column: Column, known: Known, *, filled: bool = False) -> Judged:
+    """A whole column judged, each distinct value once; `values` is as long as `cells`, refused ones null."""
+    if isinstance(cells, pa.Array):
+        coded = cells.dictionary_encode(null_encoding="encode")
+        distinct, indices = coded.dictionary.to_pylist(), coded.indices
+    else:
+        distinct, places = _distinct(cells)
+        indices = pa.array(places, pa.int32())
+    judge = _judge_for(column, known)
+    judged = [judge_value(cell, column, judge, filled=filled) for cell in distinct]
+    plain = [one.value if isinstance(one, Noted) else None if isinstance(one, Fault) else one for one in judged]
+    faults: dict[int, Fault] = {}
+    notes: dict[int, str] = {}
+    if any(isinstance(one, Fault | Noted) for one in judged):
+        for position, place in enumerate(indices.to_pylist()):
+            one = judged[place]
+            if isinstance(one, Fault):
+                faults[position] = one
+            elif isinstance(one, Noted):
+                notes[position] = one.how
+    return Judged(pa.array(plain, arrow_type(column.kind)).take(indices), faults, notes)

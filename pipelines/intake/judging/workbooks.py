@@ -1,0 +1,251 @@
+"""Troops' workbooks → Raw tables in the long form of the bulk tables: one row an item, and one that carries the money.
+
+Comes in: the sheets of many workbooks, the season's item codes. Goes out: one Raw a submission table, and findings.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from pipelines.definitions.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
+from pipelines.definitions.form_columns import TO_MEND, is_help
+from pipelines.definitions.records import CellFault, Finding, Sheet
+from pipelines.definitions.season import Season
+from pipelines.intake.files.wire import column_letters as letter
+from pipelines.intake.judging.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, told_above, unknown_header
+
+NAMED_BY = {"families": ("participant",), "stalls": ("date", "start", "place")}  # what a wide row stands for
+PASSED_OVER = "This column was passed over."
+NEAR = 0.8  # from where on a word on the cover is a label that was mistyped
+
+
+@dataclass
+class _Gathered:
+    """The rows of one table from many workbooks, as they come in."""
+
+    table: Table
+    file_nos: list[int] = field(default_factory=list)
+    sheets: list[str] = field(default_factory=list)
+    row_nos: list[int] = field(default_factory=list)
+    columns: dict[str, list[object]] = field(default_factory=dict)
+    places: dict[str, dict[int, int]] = field(default_factory=dict)  # column → file → place
+    item_places: list[int] = field(default_factory=list)  # of wide sheets: the place of each row's packages
+    fixed: dict[tuple[int, str], str] = field(default_factory=dict)  # of covers: the cell of each label's value
+
+    def __post_init__(self) -> None:
+        self.columns = {name: [] for name in self.table.names}
+
+    def add(self, file_no: int, sheet: str, row_no: int, values: dict[str, object]) -> None:
+        self.file_nos.append(file_no)
+        self.sheets.append(sheet)
+        self.row_nos.append(row_no)
+        for name, cells in self.columns.items():
+            cells.append(values.get(name))
+
+    def raw(self) -> Raw:
+        letters: dict[str, dict[int, int] | list[int] | int] = dict(self.places.items())
+        if self.item_places:
+            letters["packages"] = self.item_places
+        columns = dict(self.columns)
+        return Raw(self.table, self.file_nos, self.sheets, self.row_nos, columns, letters, self.fixed)
+
+
+class Workbooks:
+    """Troops' workbooks gathered into one Raw for each submission table."""
+
+    def __init__(self, season: Season) -> None:
+        self._codes = {code.casefold(): code for code in season.codes}
+        self._gathered = {table.name: _Gathered(table) for table in SUBMISSION_TABLES}
+
+    def raw(self, name: str) -> Raw:
+        """All rows gathered of one table."""
+        return self._gathered[name].raw()
+
+    def take(self, file_no: int, sheets: list[Sheet]) -> list[Finding]:
+        """Adds one workbook's rows; returns what is wrong or to be told of its sheets and headers."""
+        own: dict[str, Sheet] = {}
+        findings = list(_sorted_out(sheets, own))
+        for name, sheet in own.items():
+            findings += self._cover(file_no, sheet) if name == "cover" else self._rows(file_no, sheet, TABLES[name])
+        return findings
+
+    def _cover(self, file_no: int, sheet: Sheet) -> list[Finding]:
+        gathered = self._gathered["cover"]
+        wanted = gathered.table.folded
+        values: dict[str, object] = {}
+        findings = []
+        for row_no, row in enumerate(sheet.rows or [], 1):
+            at = next((place for place, cell in enumerate(row) if not is_empty(cell)), None)
+            name = wanted.get(fold(row[at])) if at is not None else None
+            if at is not None and isinstance(row[at], CellFault):
+                where, how = f"{letter(at)}{row_no}", "Type the label over it: what stands beside it was not counted."
+                findings.append(Finding(sheet.name, where, str(row[at]), "a label", how))
+            if at is not None and name is None and (meant := get_close_matches(fold(row[at]), wanted, 1, NEAR)):
+                label = wanted[meant[0]].replace("_", " ")
+                how = "What stands beside it was passed over: correct the label if that is what is meant."
+                where = f"{letter(at)}{row_no}"
+                findings.append(Finding(sheet.name, where, str(row[at]), f"the label {label}", how, is_note=True))
+            if at is None or name is None:
+                continue
+            place, value = next(((p, c) for p, c in enumerate(row) if p > at and not is_empty(c)), (at + 1, None))
+            if name in values and value != values[name]:
+                label = name.replace("_", " ")
+                where = f"{letter(at)}{row_no}"
+                findings.append(
+                    Finding(sheet.name, where, f"a second {label}", "each label once", "Keep one of the two.")
+                )
+            values[name] = value
+            gathered.fixed[len(gathered.row_nos), name] = f"{letter(place)}{row_no}"
+        for name in gathered.table.names:
+            gathered.fixed.setdefault((len(gathered.row_nos), name), "")
+        gathered.add(file_no, sheet.name, 1, values)
+        return findings
+
+    def _rows(self, file_no: int, sheet: Sheet, table: Table) -> list[Finding]:
+        is_wide = table.name in WIDE_SHEETS
+        rows = sheet.rows or []
+        start, places, extras, findings = _header(sheet, table)
+        if start < 0:
+            return findings
+        items: dict[int, str] = {}
+        if is_wide:
+            items, findings = self._item_columns(sheet, extras, start)
+        findings += told_above(sheet, start)
+        body = rows[start + 1 :]
+        for place, header in sorted(extras.items()):
+            if place in items or is_help(table.name, header):
+                continue
+            if not any(place < len(row) and not is_empty(row[place]) for row in body):
+                continue
+            where = f"{letter(place)}{start + 1}"
+            findings.append(
+                unknown_header(sheet.name, where, header)
+                if is_wide
+                else Finding(
+                    sheet.name, where, header or "no header", "a column of the contract", PASSED_OVER, is_note=True
+                )
+            )
+        gathered = self._gathered[table.name]
+        for column, place in places.items():
+            gathered.places.setdefault(column, {})[file_no] = place
+        seen: dict[tuple[str, ...], tuple[object, ...]] = {}
+        used = [*places.values(), *items]
+        for row_no, row in enumerate(body, start + 2):
+            if not any(place < len(row) and not is_empty(row[place]) for place in used):
+                continue
+            values = {column: row[at] if at < len(row) else None for column, at in places.items()}
+            if not is_wide:
+                gathered.add(file_no, sheet.name, row_no, values)
+                continue
+            packages = {place: row[place] if place < len(row) else None for place in items}
+            again = _again(table, values, packages, seen)
+            if again is None:
+                self._wide_row(gathered, (file_no, sheet.name, row_no), values, packages, items)
+            elif again:
+                where = f"{letter(places[NAMED_BY[table.name][0]])}{row_no}"
+                findings.append(Finding(sheet.name, where, *again))
+        return findings
+
+    def _item_columns(self, sheet: Sheet, extras: dict[int, str], start: int) -> tuple[dict[int, str], list[Finding]]:
+        items: dict[int, str] = {}
+        findings = []
+        for place, header in extras.items():
+            code = self._codes.get(header.strip().removesuffix(".0").casefold())
+            if code and code in items.values():
+                where = f"{letter(place)}{start + 1}"
+                how = "Put its packages into the first one."
+                findings.append(Finding(sheet.name, where, f"a second column {code}", "one column for each item", how))
+            if code:
+                items[place] = code
+        return items, findings
+
+    def _wide_row(
+        self,
+        gathered: _Gathered,
+        where: tuple[int, str, int],
+        values: dict[str, object],
+        packages: dict[int, object],
+        items: dict[int, str],
+    ) -> None:
+        """One row for each item that is filled in, and one for the money, which also says that the row was there."""
+        shared = {name: value for name, value in values.items() if name not in ("cash", "card")}
+        for place, cell in packages.items():
+            if not is_empty(cell):
+                gathered.item_places.append(place)
+                gathered.add(*where, {**shared, "item": items[place], "packages": cell})
+        gathered.item_places.append(0)
+        gathered.add(*where, {**shared, "cash": values.get("cash"), "card": values.get("card")})
+
+
+def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]:
+    """Fills `own` with the contract's sheets of a workbook; tells what is doubled, missing, hidden or passed over."""
+    names = {table.name for table in SUBMISSION_TABLES}
+    for sheet in sheets:
+        name = fold(sheet.name)
+        if name not in names:
+            if (
+                not sheet.is_hidden
+                and name != fold(TO_MEND)
+                and any(not is_empty(cell) for row in sheet.rows or [] for cell in row)
+            ):
+                how = "This sheet was passed over."
+                yield Finding(sheet.name, "", f"a sheet named {sheet.name}", "the contract's sheets", how, is_note=True)
+        elif name in own:
+            how = "Put the rows together on one sheet."
+            yield Finding(sheet.name, "", f"two sheets named {name.capitalize()}", "one sheet of each", how)
+        else:
+            own[name] = sheet
+            if sheet.is_hidden:
+                how = "It was read all the same; unhide it to see its rows."
+                yield Finding(sheet.name, "", "a hidden sheet", "sheets that can be seen", how, is_note=True)
+    for name in REQUIRED_SHEETS:
+        if name not in own:
+            title = name.capitalize()
+            yield Finding("", "", f"no sheet named {title}", f"a sheet {title}", f"Add the sheet {title}.")
+
+
+def _header(sheet: Sheet, table: Table) -> tuple[int, dict[str, int], dict[int, str], list[Finding]]:
+    """Where a sheet's header stands (-1: nowhere), the place of each column, the headers that are not known."""
+    rows = sheet.rows or []
+    needed = (
+        {NAMED_BY[table.name][0]}
+        if table.name in WIDE_SHEETS
+        else {column.name for column in table.columns if column.required} - {"troop", "week_ending"}
+    )
+    for start, header in enumerate(rows[:HEADER_WITHIN]):
+        places, extras = placed(table, as_wide(header, rows))
+        if needed <= places.keys():
+            # These come from the cover, or from the item columns: as headers here they are unknown ones.
+            for name in ("troop", "week_ending", *(("item", "packages") if table.name in WIDE_SHEETS else ())):
+                if name in places:
+                    extras[places.pop(name)] = name
+            return start, places, extras, []
+    filled = next((k for k, row in enumerate(rows) if any(not is_empty(cell) for cell in row)), None)
+    if filled is None:
+        return -1, {}, {}, []
+    places, extras = placed(table, rows[filled])
+    missing = ", ".join(sorted(name.replace("_", " ") for name in needed - places.keys()))
+    how = "Give the first row the headers of the form."
+    finding = Finding(sheet.name, f"A{filled + 1}", f"a header without {missing}", f"the columns {missing}", how)
+    return -1, places, extras, [finding]
+
+
+def _again(
+    table: Table,
+    values: dict[str, object],
+    packages: dict[int, object],
+    seen: dict[tuple[str, ...], tuple[object, ...]],
+) -> tuple[str, str, str] | tuple[()] | None:
+    """None where a wide row's participant or stall is new to its sheet; () where the row stands there already, word for
+    word; else what is found, expected and to do."""
+    names = NAMED_BY[table.name]
+    key = tuple(str(values.get(name)).strip().casefold() for name in names)
+    whole = (*(values.get(name) for name in table.names), *packages.values())
+    if key not in seen or is_empty(values.get(names[0])):
+        seen[key] = whole
+        return None
+    if seen[key] == whole:
+        return ()
+    what = "participant" if table.name == "families" else "stall"
+    how = "Put the two rows together." if what == "participant" else "Put them together, or say when each one started."
+    return f"{values[names[0]]} a second time, with other values", f"one row for each {what}", how

@@ -1,0 +1,1 @@
+"""Files → landed rows: each unit accepted or held, nothing ever altered."""

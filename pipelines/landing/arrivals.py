@@ -1,0 +1,389 @@
+"""One file on its way: its bytes landed, its cells read, its tables recognised, judged and stored.
+
+Comes in: parcels, a writer's connection, the season and the mappings (Rules).
+Goes out: rows of the landed tables. Called by flow alone.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import accumulate
+from pathlib import Path
+from queue import Empty, SimpleQueue
+
+import pyarrow as pa
+
+from pipelines.definitions.contract import OWN_PAGE, SUBMISSION_TABLES, Table
+from pipelines.definitions.records import Finding, Reading, Sheet
+from pipelines.definitions.season import Season
+from pipelines.intake.elsewhere.mapping import Mappings
+from pipelines.intake.elsewhere.read_through import Given, take_mapped
+from pipelines.intake.files.parcels import Parcel
+from pipelines.intake.files.readers import Reader
+from pipelines.intake.judging.checks import Staged, judge_raw
+from pipelines.intake.judging.joined_sheets import joined
+from pipelines.intake.judging.judge import Known
+from pipelines.intake.judging.tables import Raw, is_empty, is_submission, nearest, recognised, take_table, told_above
+from pipelines.intake.judging.workbooks import Workbooks
+from pipelines.landing import landed_rows
+from pipelines.landing.landed_rows import Placed
+from pipelines.store.book import Book
+from pipelines.store.engine import Connection
+
+Progress = Callable[[str, int, int], None]  # what is being done, how far, of how many
+WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
+MANY = 30  # files for which a second reader is worth its start
+FIRST = ("troops", "roster")  # feeds that say which troops there are
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What files are judged by: the season, and the mappings of files from elsewhere."""
+
+    season: Season
+    mappings: Mappings
+
+
+@dataclass
+class Opened:
+    """A file on its way: its bytes landed, its sheets read."""
+
+    name: str
+    sha256: str
+    size: int
+    path: Path
+    file_no: int = 0
+    reading: Reading = field(default_factory=Reading)
+    tables: list[Raw] = field(default_factory=list)
+    findings: list[Placed] = field(default_factory=list)
+    what: str = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A parcel that does not land: its bytes are there already, or cannot be read."""
+
+    name: str
+    status: str
+    findings: list[Finding]
+    sha256: str = ""
+
+
+def land(
+    book: Book, con: Connection, parcels: Sequence[Parcel], progress: Progress
+) -> tuple[list[Opened], list[Refused]]:
+    """Keeps the bytes of each parcel; those that are new are opened, the rest are told with the reason."""
+    known = landed_rows.known_hashes(con)
+    opened: list[Opened] = []
+    refused: list[Refused] = []
+    for number, parcel in enumerate(parcels, 1):
+        progress("Keeping files", number, len(parcels))
+        payload, finding = parcel.payload, parcel.finding
+        if payload is None and finding is None and parcel.path is not None:
+            try:
+                payload = parcel.path.read_bytes()
+            except OSError as fault:
+                finding = Finding(
+                    "",
+                    "",
+                    fault.strerror or "an unreadable file",
+                    "a file that can be read",
+                    "Check that the file is still there and may be read.",
+                )
+        if payload is None:
+            refused.append(Refused(parcel.name, "not read", [finding] if finding else []))
+            continue
+        digest, path = book.land(payload)
+        if digest in known:
+            refused.append(Refused(parcel.name, "already taken in", [], digest))
+            continue
+        known.add(digest)
+        opened.append(Opened(parcel.name, digest, len(payload), path))
+    return opened, refused
+
+
+def read(opened: Sequence[Opened], progress: Progress) -> None:
+    """Reads every file's cells and tells which table each sheet is."""
+    if not opened:
+        return
+    workers = 2 if len(opened) >= MANY else 1
+    shares = _shared_out(opened, workers)
+    arrived: SimpleQueue[tuple[int, Opened]] = SimpleQueue()
+
+    def take(share: int) -> None:
+        mine = [(number, one) for number, one in enumerate(opened, 1) if shares[number - 1] == share]
+        with Reader() as reader:
+            for (number, one), reading in zip(
+                mine, reader.read_all([(one.path, one.name) for _, one in mine]), strict=True
+            ):
+                one.reading = reading
+                arrived.put((number, one))
+
+    with ThreadPoolExecutor(workers) as threads:
+        taking = [threads.submit(take, share) for share in range(workers)]
+        pa.array([0])  # what Arrow loads for its first array (0.2 s) it may load while the readers work
+        for done in range(1, len(opened) + 1):
+            while True:
+                try:
+                    number, one = arrived.get(timeout=1)
+                    break
+                except Empty:
+                    for future in taking:
+                        if future.done():
+                            future.result()  # what stopped a reader stops us
+            _recognise(one, number)
+            progress("Reading", done, len(opened))
+
+
+def _shared_out(opened: Sequence[Opened], workers: int) -> list[int]:
+    """Which reader takes which file: one takes all tables, since each that does must load what reads them."""
+    is_workbook = [one.name.lower().endswith(WORKBOOKS) for one in opened]
+    every = workers if all(is_workbook) else workers + 3
+    nth = accumulate(is_workbook)
+    return [int(workers > 1 and is_one and n % every != 0) for is_one, n in zip(is_workbook, nth, strict=True)]
+
+
+def _recognise(one: Opened, number: int) -> None:
+    """Tells what a file is: a submission, feeds or bulk tables, foreign or unknown; `number` stands in for its own."""
+    one.file_no = number
+    one.findings = [Placed(number, "", "", finding) for finding in one.reading.findings]
+    one.tables = []
+    sheets = one.reading.sheets
+    if not sheets:
+        return
+    if is_submission(sheets):
+        one.what = "submission"
+        return
+    passed = [sheet for sheet in sheets if not _by_contract(one, sheet)]
+    if one.tables:
+        _pass_over(one, passed, "the headers of a table of the contract")
+    _name(one)
+
+
+def _by_contract(one: Opened, sheet: Sheet) -> bool:
+    """Takes a sheet whose headers are the contract's."""
+    head = recognised(sheet)
+    if head:
+        raw, findings = take_table(one.file_no, sheet, head)
+        _take(one, raw, [*told_above(sheet, head.header_row), *findings])
+    return head is not None
+
+
+def _take(one: Opened, raw: Raw, findings: Sequence[Finding]) -> None:
+    one.tables.append(raw)
+    one.findings += [Placed(one.file_no, raw.table.name, "", finding) for finding in findings]
+
+
+def _name(one: Opened) -> None:
+    """Says what a file is by the tables found in it; one without any is foreign, and told so."""
+    if one.tables:
+        one.what = "feed" if all(raw.table.is_feed for raw in one.tables) else "bulk"
+        if not any(len(raw) for raw in one.tables):
+            how = "Send it with its rows; where nothing happened, nothing needs to be sent."
+            empty = Finding(one.reading.sheets[0].name, "", "no rows below the header", "rows", how)
+            one.findings.append(Placed(one.file_no, one.tables[0].table.name, "", empty))
+        return
+    one.what = "foreign"
+    sheet = one.reading.sheets[0]
+    near = nearest(sheet)
+    lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}. " if near and near[1] else ""
+    how = (
+        f"{lacking}Send it with the contract's headers, or confirm how its columns are read: `musterbook map`, or on "
+        "Submissions."
+    )
+    expected = "the headers of a table of the contract, or of a mapping"
+    one.findings.append(
+        Placed(one.file_no, "", "", Finding(sheet.name, "A1", "headers that are not known", expected, how))
+    )
+
+
+def translate(opened: Sequence[Opened], rules: Rules) -> None:
+    """Reads the sheets for whose headers a mapping was confirmed through it; every other stays as it is."""
+    if not rules.mappings:
+        return
+    for one in opened:
+        if one.what == "submission" or not one.reading.sheets:
+            continue
+        found = [(sheet, rules.mappings.for_sheet(sheet, one.sha256)) for sheet in one.reading.sheets]
+        if not any(mapped for _sheet, mapped in found):
+            continue
+        one.findings = [Placed(one.file_no, "", "", finding) for finding in one.reading.findings]
+        one.tables = []
+        for sheet, mapped in found:
+            if mapped:
+                for name in mapped[1]:
+                    given = Given(name, rules.mappings.named[name], rules.season, one.file_no)
+                    _take(one, *take_mapped(given, sheet, mapped[0]))
+            elif not _by_contract(one, sheet):
+                _pass_over(one, [sheet], "those of a mapping")
+        _name(one)
+
+
+def _pass_over(one: Opened, sheets: Sequence[Sheet], expected: str) -> None:
+    """Notes which sheets count for nothing, beside others that do."""
+    for sheet in sheets:
+        if _is_seen(sheet):
+            how = "This sheet was passed over; nothing in it was counted."
+            passed = Finding(sheet.name, "", "a sheet of other headers", expected, how, is_note=True)
+            one.findings.append(Placed(one.file_no, "", "", passed))
+
+
+def _is_seen(sheet: Sheet) -> bool:
+    return not sheet.is_hidden and any(not is_empty(cell) for row in sheet.rows or [] for cell in row)
+
+
+def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
+    """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions."""
+    season = rules.season
+    tables: list[Raw] = []
+    for one in opened:
+        one.findings = [Placed(one.file_no, p.table_name, p.unit, p.finding) for p in one.findings]
+        of_table: dict[str, list[Raw]] = {}
+        for raw in one.tables:
+            raw.file_nos = one.file_no
+            of_table.setdefault(raw.table.name, []).append(raw)
+        tables += [joined(raws) for raws in of_table.values()]
+    tables.sort(key=lambda raw: (_place(raw.table), raw.file_no(0)))
+    found: list[Placed] = [placed for one in opened for placed in one.findings]
+    for number, raw in enumerate(tables, 1):
+        progress("Checking tables", number, len(tables))
+        known = Known(season, landed_rows.known_troops(con), defines_troops=raw.table.name in FIRST)
+        found += _land_table(con, raw, judge_raw(raw, known), at)
+    workbooks = [one for one in opened if one.what == "submission"]
+    if workbooks:
+        progress("Checking workbooks", 0, 1)
+        found += _land_workbooks(con, season, workbooks, at)
+        progress("Checking workbooks", 1, 1)
+    landed_rows.write_findings(con, found, at)
+
+
+def _place(table: Table) -> int:
+    return FIRST.index(table.name) if table.name in FIRST else len(FIRST)
+
+
+def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list[Placed]:
+    """Lands one feed or bulk table, unit by unit."""
+    landed_rows.stage(con, staged.rows)
+    landed_rows.write_places(con, raw.table, raw.places())
+    late: list[tuple[int, str]] = []
+    otherwise = 0
+    if raw.is_mapped:
+        otherwise, late = landed_rows.left_as_taken(con, raw.table, raw.file_no(0))
+    units = staged.rows.column("unit")
+    file_no = raw.file_no(0)
+    placed = [Placed(file_no, raw.table.name, units[row].as_py(), finding) for row, finding in staged.findings]
+    if raw.table.is_feed and (missing := landed_rows.rows_missing(con, raw.table, file_no)):
+        placed.append(Placed(file_no, raw.table.name, "", _missing(raw, missing)))
+    placed += [
+        Placed(file_no, raw.table.name, unit, _twice(raw, row))
+        for row, unit in landed_rows.twice_with_different_values(con, raw.table)
+    ]
+    if raw.table.name == "roster":
+        placed += [
+            Placed(file_no, "roster", unit, _both(raw, row, other))
+            for row, unit, other in landed_rows.in_two_troops(con)
+        ]
+    if otherwise:
+        placed.append(Placed(file_no, raw.table.name, "", _taken_otherwise(raw, otherwise)))
+    placed += [Placed(file_no, raw.table.name, unit, _late(raw, row)) for row, unit in late]
+    bad = {(file_no, p.unit) for p in placed if not p.finding.is_note}
+    bad |= {(file_no, unit) for unit in landed_rows.units_with_bad_rows(con)}
+    landed_rows.store(con, raw.table, at, bad_units=bad)
+    return placed
+
+
+def _twice(raw: Raw, row: int) -> Finding:
+    key = (
+        raw.table.key[-1]
+        if raw.table.is_feed or raw.table.key[-1] not in ("item",) or raw.table.name == "stock"
+        else raw.table.key[2]
+    )
+    shown = " ".join(str(raw.found(row, name)) for name in raw.table.key if raw.found(row, name) is not None)
+    return Finding(
+        raw.sheet(row),
+        raw.cell(row, key),
+        f"{shown} a second time, with other values",
+        "one row for each",
+        "Keep the row that is right.",
+    )
+
+
+def _taken_otherwise(raw: Raw, rows: int) -> Finding:
+    how = "They stay as they were taken in; to have them read anew, export the file again and send it."
+    found = f"{rows:,} rows that an earlier mapping read otherwise"
+    return Finding(raw.sheet(0), "", found, "the rows as they were taken in", how, is_note=True)
+
+
+def _late(raw: Raw, row: int) -> Finding:
+    cell = raw.cell(row, raw.table.unit[0])
+    how = "What it belongs to was taken in without it: export the file again and send it."
+    return Finding(raw.sheet(row), cell, "a row that an earlier mapping read otherwise", "rows read as before", how)
+
+
+def _missing(raw: Raw, missing: int) -> Finding:
+    how = "They were kept and still count; ask the organisation where they should not."
+    found = f"{missing:,} rows fewer than earlier files of {raw.table.name}"
+    return Finding(raw.sheets if isinstance(raw.sheets, str) else "", "", found, "every row so far", how, is_note=True)
+
+
+def _both(raw: Raw, row: int, other: str) -> Finding:
+    code = raw.found(row, "participant")
+    return Finding(
+        raw.sheet(row),
+        raw.cell(row, "participant"),
+        f"{code}, who is in troop {other} at the same time",
+        f"one troop for a code that is not {OWN_PAGE}",
+        "Say when the participant left the one troop.",
+    )
+
+
+def _land_workbooks(con: Connection, season: Season, workbooks: Sequence[Opened], at: datetime) -> list[Placed]:
+    """Lands troops' workbooks, each accepted or held as a whole."""
+    gathered = Workbooks(season)
+    placed: list[Placed] = []
+    for one in workbooks:
+        placed += [Placed(one.file_no, "", "", finding) for finding in gathered.take(one.file_no, one.reading.sheets)]
+    known = Known(season, landed_rows.known_troops(con))
+    covers = gathered.raw("cover")
+    cover = judge_raw(covers, known)
+    troops, weeks = cover.rows.column("troop").to_pylist(), cover.rows.column("week_ending").to_pylist()
+    of_file = {covers.file_no(k): (troops[k], weeks[k]) for k in range(len(covers))}
+    staged: list[tuple[Table, Raw, Staged]] = [(covers.table, covers, cover)]
+    for table in SUBMISSION_TABLES[1:]:
+        raw = gathered.raw(table.name)
+        nos = [raw.file_no(k) for k in range(len(raw))]
+        given: dict[str, list[object]] = {
+            "troop": [of_file.get(n, (None, None))[0] for n in nos],
+            "week_ending": [of_file.get(n, (None, None))[1] for n in nos],
+        }
+        staged.append((table, raw, judge_raw(raw, known, given)))
+    for table, raw, judged in staged:
+        placed += [Placed(raw.file_no(row), table.name, "", finding) for row, finding in judged.findings]
+        if table.name in ("stock", "goals"):
+            landed_rows.stage(con, judged.rows)
+            again = landed_rows.twice_with_different_values(con, table)
+            placed += [Placed(raw.file_no(row), table.name, "", _twice(raw, row)) for row, _unit in again]
+    placed += _without_stock(staged[1][1], workbooks)
+    bad = {(p.file_no, "") for p in placed if not p.finding.is_note}
+    for table, raw, judged in staged:
+        landed_rows.write_places(con, table, raw.places())
+        landed_rows.stage(con, judged.rows)
+        landed_rows.store(con, table, at, bad_units=bad, files=[one.file_no for one in workbooks])
+    landed_rows.name_weeks(con, of_file)
+    return placed
+
+
+def _without_stock(stock: Raw, workbooks: Sequence[Opened]) -> Iterator[Placed]:
+    with_rows = set(stock.file_nos if isinstance(stock.file_nos, list) else [])
+    for one in workbooks:
+        if one.file_no not in with_rows:
+            finding = Finding(
+                "Stock",
+                "",
+                "no rows",
+                "a row for each stocked item",
+                "Without a row of stock the week does not count as reported.",
+                is_note=True,
+            )
+            yield Placed(one.file_no, "stock", "", finding)

@@ -1,0 +1,1 @@
+"""Findings as sentences, and what to type instead."""

@@ -1,0 +1,102 @@
+"""The only module that imports duckdb: open a warehouse, run SQL, fetch rows and frames.
+
+Comes in: paths, queries, bound values. Goes out: connections, rows, Arrow tables. Raises Busy or NotABook in the
+operator's words.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+
+from pipelines.definitions.errors import Busy, NotABook
+
+SQL = Path(__file__).parent / "sql"
+
+BLOCK_BYTES = 16_384  # the smallest: a book has many small tables
+
+LARGE_BLOCK_BYTES = 262_144  # the usual, for large ones
+
+MANY_UNITS = 50_000  # landed units from which a book's tables are large
+
+AT_ONCE = 2  # relations made at the same time: most are small, and planning them is most of the work
+
+Connection = duckdb.DuckDBPyConnection
+
+
+def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
+    """A warehouse file opened, or one in memory; raises Busy or NotABook in the operator's words."""
+    try:
+        if path is None:
+            return duckdb.connect(":memory:")
+        is_new = not path.exists()
+        return duckdb.connect(
+            str(path), read_only=read_only, config={"default_block_size": str(BLOCK_BYTES)} if is_new else {}
+        )
+    except duckdb.IOException as fault:
+        if "lock" in str(fault).lower():
+            raise Busy("Another program has the warehouse open. Close it and try again.") from fault
+        raise NotABook(f"The warehouse cannot be opened: {str(fault).splitlines()[0]}") from fault
+
+
+@cache
+def sql(stage_folder: str, name: str) -> str:
+    """The text of one SQL file."""
+    return (SQL / stage_folder / f"{name}.sql").read_text(encoding="utf-8")
+
+
+def suit(con: Connection, *, is_large: bool) -> None:
+    """All cores for each statement, or one: where tables are small, handing them out costs more than it saves."""
+    con.execute("reset threads" if is_large else "set threads = 1")
+
+
+def is_large(con: Connection) -> bool:
+    """Whether so much has landed that the tables are large."""
+    return bool(con.execute("select count(*) from landed.units").fetchall()[0][0] >= MANY_UNITS)
+
+
+@contextmanager
+def transaction(con: Connection) -> Iterator[None]:
+    """All or nothing."""
+    con.execute("begin")
+    try:
+        yield
+    except BaseException:
+        con.execute("rollback")
+        raise
+    con.execute("commit")
+
+
+def beside(con: Connection) -> Connection:
+    """Another connection to the same warehouse."""
+    catalog = con.execute("select current_database()").fetchall()[0][0]
+    own = con.cursor()
+    own.execute(f"use {catalog}")
+    return own
+
+
+def rows(con: Connection, query: str, values: Sequence[Any] = ()) -> list[dict[str, Any]]:
+    """The rows of a query, each as a dict."""
+    done = con.execute(query, list(values))
+    names = [column[0] for column in done.description or []]
+    return [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+
+
+def insert(con: Connection, table: str, listed: Sequence[tuple[Any, ...]]) -> None:
+    """Adds rows to a table, their values in the order of its columns; one statement however many there are."""
+    if listed:
+        columns = {f"c{place}": list(cells) for place, cells in enumerate(zip(*listed, strict=True))}
+        con.register("_arriving", pa.table(columns))
+        con.execute(f"insert into {table} select * from _arriving")
+        con.unregister("_arriving")
+
+
+def load(con: Connection, name: str, frame: pa.Table) -> None:
+    """An Arrow table under a temporary name."""
+    con.register("_arriving", frame)
+    con.execute(f"create or replace temp table {name} as select * from _arriving")
+    con.unregister("_arriving")

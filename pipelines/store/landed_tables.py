@@ -1,0 +1,90 @@
+"""The landed tables: what is kept of everything that came in, and copies of it that others compute from.
+
+Comes in: a warehouse. Goes out: its landed tables made; a copy in memory; a copy written to a file of its own.
+"""
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipelines.definitions.contract import (
+    SQL_TYPES,
+    TABLES,
+)
+from pipelines.store.engine import (
+    AT_ONCE,
+    BLOCK_BYTES,
+    LARGE_BLOCK_BYTES,
+    SQL,
+    Connection,
+    beside,
+    connect,
+    is_large,
+    transaction,
+)
+
+LANDED = ("files", "units", "findings", "places", "follow_ups", *TABLES)  # what is kept of everything that came in
+
+
+def prepare_landed(con: Connection) -> None:
+    """Makes the landed tables of an empty book: files, units, findings, places, one for each of the contract."""
+    con.execute("create schema if not exists landed")
+    for path in sorted((SQL / "1_landed").glob("*.sql")):
+        con.execute(path.read_text(encoding="utf-8"))
+    for table in TABLES.values():
+        columns = ", ".join(f'"{column.name}" {SQL_TYPES[column.kind]}' for column in table.columns)
+        con.execute(
+            f"create table if not exists landed.{table.name} "
+            f"(unit_no integer, file_no integer, sheet varchar, row_no integer, {columns})"
+        )
+
+
+@contextmanager
+def apart(con: Connection) -> Iterator[Connection]:
+    """A warehouse in memory that holds what has landed, beside the one that is open."""
+    home = con.execute("select current_database()").fetchall()[0][0]
+    con.execute("attach ':memory:' as making")
+    try:
+        memory = con.cursor()
+        memory.execute("use making")
+        memory.execute("create schema landed")
+        for name in LANDED:
+            memory.execute(f"create table landed.{name} as from {home}.landed.{name}")
+        yield memory
+        memory.close()
+    finally:
+        con.execute("detach making")
+
+
+def write_out(memory: Connection, path: Path) -> None:
+    """Writes a warehouse made apart into a file of its own."""
+    quoted = str(path).replace("'", "''")
+    block_bytes = LARGE_BLOCK_BYTES if is_large(memory) else BLOCK_BYTES
+    memory.execute(f"attach '{quoted}' as snapshot (block_size {block_bytes})")
+    memory.execute("copy from database making to snapshot (schema)")
+    listed = memory.execute(
+        "select schema_name || '.' || table_name from duckdb_tables() where database_name = 'making' "
+        "order by estimated_size desc"
+    ).fetchall()
+
+    def fill(own: Connection, names: list[tuple[str]]) -> None:
+        with own, transaction(own):
+            for (name,) in names:
+                own.execute(f"insert into snapshot.{name} from making.{name}")
+
+    with ThreadPoolExecutor(AT_ONCE) as threads:
+        shares = [(beside(memory), listed[first::AT_ONCE]) for first in range(AT_ONCE)]
+        list(threads.map(fill, *zip(*shares, strict=True)))
+    memory.execute("detach snapshot")
+
+
+def look_back(snapshot: Path) -> Connection:
+    """A warehouse in memory whose landed tables are those of a snapshot, for any day and known-on time."""
+    con = connect()
+    quoted = str(snapshot).replace("'", "''")
+    con.execute(f"attach '{quoted}' as snapshot (read_only)")
+    con.execute("create schema landed")
+    for name in LANDED:
+        con.execute(f"create view landed.{name} as from snapshot.landed.{name}")
+    return con

@@ -1,0 +1,148 @@
+"""The derived relations: each SQL file of a stage is one, made in the order in which the files name each other.
+
+Comes in: a warehouse with what has landed, the season, days. Goes out: the same warehouse with every relation computed.
+A stage's folder is run as a whole: each file becomes the table `<stage>.<file name>`; there is no registry.
+"""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from graphlib import TopologicalSorter
+
+import pyarrow as pa
+
+from pipelines.definitions.contract import (
+    FEEDS,
+    TABLES,
+)
+from pipelines.definitions.season import Season
+from pipelines.store.engine import AT_ONCE, SQL, Connection, beside, insert, load, sql
+from pipelines.store.season_tables import tell_season, tell_words
+
+STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"} | {
+    "ledger": "6_ledger",
+    "follow_up": "7_follow_up",
+}
+
+# Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
+VIEWS = {"ledger", "follow_up.exceptions"}
+
+REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
+
+
+def _relations() -> dict[str, str]:
+    """Every derived relation by its full name, with the select that makes it."""
+    made = {}
+    for stage, folder in STAGES.items():
+        for path in sorted((SQL / folder).glob("[!_]*.sql")):
+            made[f"{stage}.{path.stem}"] = path.read_text(encoding="utf-8")
+    feeds = {table.name for table in FEEDS}
+    for table in TABLES.values():
+        template = sql("2_accepted", "_feed" if table.name in feeds else "_submission")
+        key = ", ".join(f'r."{name}"' for name in table.key)
+        made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
+    rule = sql("7_follow_up", "_rule")
+    made["follow_up.found"] = "\nunion all\n".join(rule.format(rule=name) for name in rules_of(made))
+    return made
+
+
+def rules_of(relations: dict[str, str]) -> list[str]:
+    """The names of the rules of 5_exceptions, but for those that read what people wrote down: they come after."""
+    own = {name.partition(".")[2]: text for name, text in relations.items() if name.startswith("exceptions.")}
+    return [name for name, text in own.items() if not any("follow_up" in needed for needed in _needs(text))]
+
+
+@cache
+def ordered_relations() -> tuple[tuple[str, str], ...]:
+    """Every derived relation and its select, each after those it names."""
+    made = _relations()
+    needs = {name: _needs(text) & made.keys() for name, text in made.items()}
+    return tuple((name, made[name]) for name in TopologicalSorter(needs).static_order())
+
+
+def _needs(text: str) -> set[str]:
+    """The relations that a select names."""
+    return {f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text))}
+
+
+@cache
+def _resting_on(names: frozenset[str]) -> dict[str, str]:
+    """Some relations and all that they rest on, each after those it names."""
+    wanted = set(names)
+    for name, select in reversed(ordered_relations()):
+        if name in wanted:
+            wanted |= _needs(select)
+    return {name: select for name, select in ordered_relations() if name in wanted}
+
+
+def compute_again(con: Connection, changed: str) -> None:
+    """Makes one relation of a computed warehouse again, and all that rest on it."""
+    stale = {changed}
+    for name, select in ordered_relations():
+        if name in stale or _needs(select) & stale:
+            stale.add(name)
+            _make(con, name, select)
+
+
+def _make(con: Connection, name: str, select: str) -> None:
+    made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
+    con.execute(f"create or replace {made} {name} as {select}")
+
+
+@dataclass(frozen=True, slots=True)
+class Statistic:
+    """Arrow in, Arrow out: the relation it takes, the temporary table it gives, and how it is worked out."""
+
+    takes: str
+    gives: str
+    worked_out: Callable[[pa.Table], pa.Table]
+
+
+def compute(
+    con: Connection,
+    season: Season,
+    days: Sequence[date],
+    known_on: datetime | None = None,
+    only: frozenset[str] | None = None,
+    *,
+    statistics: Mapping[str, Statistic] | None = None,
+) -> None:
+    """Makes every derived relation for the days chosen, from what was accepted by `known_on` (UTC; None: all).
+
+    Meant for a warehouse in memory: relations that do not rest on each other are made at the same time. `only`: full
+    names of relations; these are made, and what they rest on. `statistics`: what a relation needs that SQL cannot say
+    plainly, by its name.
+    """
+    tell_season(con, season)
+    con.execute("create schema if not exists chosen")
+    con.execute("create or replace table chosen.days (as_of date, week_no integer)")
+    if days:
+        insert(con, "chosen.days", [(day, season.week_number(day)) for day in sorted(set(days))])
+    con.execute("create or replace table chosen.known as select ?::timestamp as known_on", [known_on or datetime.max])
+    for stage in STAGES:
+        con.execute(f"create schema if not exists {stage}")
+    tell_words(con, season)
+    selects = dict(ordered_relations()) if only is None else _resting_on(only)
+    order = TopologicalSorter({name: _needs(select) & selects.keys() for name, select in selects.items()})
+    order.prepare()
+    idle = [beside(con) for _ in range(AT_ONCE)]
+
+    def make(name: str) -> str:
+        own = idle.pop()  # one for each thread, and never fewer
+        if needed := (statistics or {}).get(name):
+            load(own, needed.gives, needed.worked_out(own.sql(f"from {needed.takes}").to_arrow_table()))
+        _make(own, name, selects[name])
+        idle.append(own)
+        return name
+
+    with ThreadPoolExecutor(AT_ONCE) as threads:
+        making: set[Future[str]] = set()
+        while order.is_active():
+            making |= {threads.submit(make, name) for name in order.get_ready()}
+            made, making = wait(making, return_when=FIRST_COMPLETED)
+            order.done(*(future.result() for future in made))
+    for own in idle:
+        own.close()

@@ -1,0 +1,172 @@
+"""A troop's week as it is filled in on the page: kept as a draft, made into the same workbook that a troop would send.
+
+Comes in: what was typed, as text by sheet, row and column. Goes out: sheets of cells, and a workbook's bytes. Nothing
+is judged here: what is typed lands like any other file and meets the same checks.
+"""
+
+import io
+import json
+import time
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from xlsxwriter.workbook import Workbook
+
+from pipelines.accounts.account_store import Store
+from pipelines.definitions.contract import OWN_PAGE
+from pipelines.definitions.records import Sheet
+from pipelines.definitions.season import Season
+
+Cells = dict[str, str]  # column → what was typed
+MOST_CHARACTERS = 200_000  # of a whole draft: about a hundred times a full one
+PACKAGES = ("received", "damaged", "on_hand", "packages", "goal")  # and every column that is an item
+COLUMNS: dict[str, tuple[str, ...]] = {  # of the sheets that have a row for each entry; items come where "*" stands
+    "stock": ("item", "received", "damaged", "on_hand"),
+    "families": ("participant", "*", "cash", "card", "note"),
+    "stalls": ("date", "start", "place", "*", "cash", "card", "participants", "note"),
+    "banked": ("date", "amount", "slip", "note"),
+    "moves": ("date", "item", "packages", "direction", "other_troop"),
+    "goals": ("participant", "goal"),
+}
+COVER = ("prepared_by", "bank_balance", "balance_on", "note")
+
+
+@dataclass
+class Draft:
+    """One troop's week: the cover, and of each sheet its rows, each under a name of its own."""
+
+    cover: Cells = field(default_factory=dict)
+    sheets: dict[str, dict[str, Cells]] = field(default_factory=lambda: {name: {} for name in COLUMNS})
+
+    def text(self) -> str:
+        """As it is kept."""
+        return json.dumps({"cover": self.cover, "sheets": self.sheets}, ensure_ascii=False)
+
+
+def read_draft(text: str) -> Draft:
+    """A draft that was kept."""
+    kept = json.loads(text)
+    return Draft(kept["cover"], {name: kept["sheets"].get(name, {}) for name in COLUMNS})
+
+
+def columns_of(sheet: str, season: Season) -> list[str]:
+    """The columns of a sheet, with one for each item where packages stand in the row."""
+    codes = list(season.codes)
+    return [name for column in COLUMNS[sheet] for name in (codes if column == "*" else [column])]
+
+
+def keep(store: Store, troop: str, week_ending: date, draft: Draft, by: str) -> bool:
+    """Keeps a draft in place of the one before; False where it is too long to be one."""
+    text = draft.text()
+    if len(text) > MOST_CHARACTERS:
+        return False
+    with store.writing() as con:
+        con.execute(
+            "insert into drafts values (?, ?, ?, ?, ?) on conflict (troop, week_ending) do update set "
+            "content = excluded.content, changed_at = excluded.changed_at, changed_by = excluded.changed_by",
+            (troop, week_ending.isoformat(), text, time.time(), by),
+        )
+    return True
+
+
+def kept(store: Store, troop: str, week_ending: date) -> Draft | None:
+    """The draft of a troop's week, if one is kept."""
+    query = "select content from drafts where troop = ? and week_ending = ?"
+    found = store.rows(query, troop, week_ending.isoformat())
+    return read_draft(found[0]["content"]) if found else None
+
+
+def drop(store: Store, troop: str, week_ending: date) -> None:
+    """Throws a draft away."""
+    with store.writing() as con:
+        con.execute("delete from drafts where troop = ? and week_ending = ?", (troop, week_ending.isoformat()))
+
+
+def prefilled(season: Season, participants: Iterable[str], sent: Mapping[str, Sequence[Mapping[str, Any]]]) -> Draft:
+    """A new draft: what was sent of that week, by table, and a row for every stocked item and every participant."""
+    draft = Draft()
+    draft.sheets["stock"] = {item.code: {"item": item.code} for item in season.items if item.stocked}
+    draft.sheets["families"] = {code: {"participant": code} for code in (*participants, OWN_PAGE)}
+    for row in sent.get("cover", ()):
+        draft.cover = {name: _typed(row[name]) for name in COVER if row[name] is not None}
+    for name, rows in sent.items():
+        if name in draft.sheets:
+            _fill(draft.sheets[name], name, rows)
+    return draft
+
+
+def _fill(entries: dict[str, Cells], sheet: str, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Puts rows that were sent into a sheet's entries; an item's packages go to the item's column."""
+    is_wide = "*" in COLUMNS[sheet]
+    for number, row in enumerate(rows, 1):
+        match sheet:
+            case "stock":
+                key = str(row["item"])
+            case "families" | "goals":
+                key = str(row["participant"])
+            case "stalls":
+                key = " ".join(_typed(row[name]) for name in ("date", "start", "place")).strip()
+            case _:
+                key = str(number)
+        cells = entries.setdefault(key, {})
+        if is_wide and row["item"]:
+            cells[row["item"]] = _typed(row["packages"])
+        cells |= {n: _typed(row[n]) for n in COLUMNS[sheet] if n != "*" and row.get(n) not in (None, "", [])}
+
+
+def _typed(value: Any) -> str:
+    """A value as somebody would type it."""
+    if value is None:
+        return ""
+    if isinstance(value, list):
+        return " ".join(value)
+    return f"{value:%H:%M}" if hasattr(value, "hour") else str(value)
+
+
+def sheets_of(draft: Draft, season: Season, troop: str, week_ending: date) -> list[Sheet]:
+    """The workbook's sheets as cells: packages as numbers where they are whole, all else as it was typed."""
+    cover: list[list[object]] = [["troop", troop], ["week ending", week_ending]]
+    cover += [[name.replace("_", " "), draft.cover[name]] for name in COVER if draft.cover.get(name, "").strip()]
+    sheets = [Sheet("Cover", cover)]
+    for name, entries in draft.sheets.items():
+        columns = columns_of(name, season)
+        whole = {*PACKAGES, *season.codes} if "*" in COLUMNS[name] else set(PACKAGES)
+        rows: list[list[object]] = [list(columns)]
+        for cells in entries.values():
+            row = [_cell(cells.get(column, ""), is_whole=column in whole) for column in columns]
+            if name in ("stock", "families") or any(cell is not None for cell in row):
+                rows.append(row)
+        if len(rows) > 1 or name == "stock":
+            sheets.append(Sheet(name.capitalize(), rows))
+    return sheets
+
+
+def _cell(text: str, *, is_whole: bool) -> object:
+    text = text.strip()
+    if is_whole and text.removeprefix("-").isdecimal() and text.isascii() and len(text) < 12:
+        return int(text)
+    return text or None
+
+
+def workbook(sheets: Sequence[Sheet]) -> bytes:
+    """The workbook's bytes, with a mark of its own: the same figures sent again later are a new word."""
+    out = io.BytesIO()
+    kept_as = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    book = Workbook(out, {**kept_as, "default_date_format": "yyyy-mm-dd"})
+    book.set_properties({"author": "Musterbook", "comments": "Filled in on the page."})
+    book.set_custom_property("sent", str(uuid.uuid4()))
+    for sheet in sheets:
+        page = book.add_worksheet(sheet.name)
+        for number, row in enumerate(sheet.rows or []):
+            for place, cell in enumerate(row):
+                if isinstance(cell, date):
+                    page.write_datetime(number, place, cell)
+                elif isinstance(cell, int):
+                    page.write_number(number, place, cell)
+                elif cell is not None:
+                    page.write_string(number, place, str(cell))
+    book.close()
+    return out.getvalue()

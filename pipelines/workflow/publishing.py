@@ -1,0 +1,79 @@
+"""Publishing: what has landed → a new snapshot in which every measure is computed.
+
+Comes in: a book with its writer's connection. Goes out: the snapshot's path; which weeks are published.
+"""
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from pipelines.definitions.season import Season, read_season
+from pipelines.figures.computing import compute
+from pipelines.follow_up import decisions
+from pipelines.landing.arrivals import Progress
+from pipelines.store import engine, landed_tables
+from pipelines.store.book import Book, now
+from pipelines.store.engine import Connection
+
+
+def silent(_what: str, _done: int, _of: int) -> None:
+    """Progress that is told to nobody."""
+
+
+def season_known(book: Book, con: Connection, known_on: datetime | None) -> Season:
+    """The season as it was landed by a known-on time; the first one where none had been."""
+    done = con.execute(
+        "select sha256 from landed.files where what = 'season' "
+        "order by landed_at > coalesce(?::timestamp, timestamp '9999-12-31'), "
+        "case when landed_at > coalesce(?::timestamp, timestamp '9999-12-31') then file_no else -file_no end limit 1",
+        [known_on, known_on],
+    ).fetchall()
+    if not done:
+        return book.season()
+    return read_season(book.landed_path(done[0][0]).read_text(encoding="utf-8-sig"))
+
+
+def published_days(con: Connection, season: Season, today: date, known_on: datetime = datetime.max) -> list[date]:
+    """The ends of the weeks that are published: up to the last one reported by the known-on time, or over by today."""
+    done = con.execute(
+        "select max(week_ending) from landed.units where table_name = 'stock' and accepted_at <= ?", [known_on]
+    ).fetchall()
+    last = max(season.first_week_ending, done[0][0] or season.first_week_ending)
+    days, day = [], season.first_week_ending
+    while day <= last or (day <= today and day <= season.last_dated):
+        days.append(day)
+        day += timedelta(weeks=1)
+    return days
+
+
+def _mark(con: Connection) -> tuple[object, ...]:
+    done = con.execute(
+        "select (select coalesce(max(file_no), 0) from landed.files), "
+        "(select count(*) from landed.units where accepted_at is not null), (select max(accepted_at) from landed.units)"
+    ).fetchall()
+    return tuple(done[0])
+
+
+def is_published(book: Book, con: Connection, season: Season) -> bool:
+    """Whether the current snapshot holds all that was taken in."""
+    if not book.has_snapshot():
+        return False
+    with book.reading() as snapshot:
+        done = snapshot.execute("select max(as_of) from chosen.days").fetchall()
+        days = published_days(con, season, now().date())
+        return _mark(snapshot) == _mark(con) and done[0][0] == days[-1]
+
+
+def publish(book: Book, con: Connection, season: Season, progress: Progress = silent) -> Path:
+    """Copies what has landed into a new snapshot, computes every measure in it, and puts it in place."""
+    days = published_days(con, season, now().date())
+
+    def make(path: Path) -> None:
+        progress("Computing", 0, 1)
+        engine.suit(con, is_large=engine.is_large(con))
+        with landed_tables.apart(con) as memory:
+            compute(memory, season, days)
+            decisions.note_changes(con, memory)
+            landed_tables.write_out(memory, path)
+        progress("Computing", 1, 1)
+
+    return book.publish(make)

@@ -1,0 +1,219 @@
+"""Who may come in: accounts, codes, sign-ins and links, and what the log keeps."""
+
+import sqlite3
+import time
+from pathlib import Path
+
+import pytest
+from argon2 import Parameters, PasswordHasher, extract_parameters
+
+from pipelines.accounts import accounts as access_module
+from pipelines.accounts import codes, throttle
+from pipelines.accounts.accounts import Access, Refused, SignIn
+from pipelines.accounts.codes import ALPHABET, CODE_LETTERS
+from pipelines.definitions.errors import Stop
+
+
+@pytest.fixture
+def access(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Access:
+    """An empty book's accounts; codes hash fast here: what that costs has its own test."""
+    fast = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    monkeypatch.setattr(codes, "HASHER", fast)
+    codes.nobody.cache_clear()
+    return Access(tmp_path)
+
+
+def came_in(found: tuple[SignIn, str] | Refused) -> tuple[SignIn, str]:
+    assert not isinstance(found, Refused)
+    return found
+
+
+def test_a_code_is_100_random_bits_shown_once_and_kept_as_argon2_only(access: Access) -> None:
+    code = access.add("Leader-0417", "leader", ["0417"], by="me")
+    assert len(set(ALPHABET)) == 32
+    assert CODE_LETTERS * 5 >= 80
+    assert len(code.replace("-", "")) == CODE_LETTERS
+    whole = b"".join(path.read_bytes() for path in access.store.path.parent.glob("access.sqlite*"))
+    assert code.replace("-", "").encode() not in whole
+    assert code.encode() not in whole
+    assert b"$argon2id$" in whole
+
+
+def test_a_name_and_its_code_let_in_as_typed(access: Access) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    sign_in, cookie = came_in(access.enter(" Leader-0417 ", code.upper().replace("-", " ")))
+    assert (sign_in.name, sign_in.role, sign_in.troops) == ("leader-0417", "leader", ("0417",))
+    assert access.signed_in(cookie) == sign_in
+    assert access.signed_in(cookie + "x") is None
+    assert access.signed_in("") is None
+
+
+def test_a_wrong_code_an_unknown_name_and_a_withdrawn_one_are_refused_alike(access: Access) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    access.withdraw("leader-0417", by="me")
+    access.add("leader-0423", "leader", ["0423"], by="me")
+    for name, typed in (("leader-0417", code), ("nobody", code), ("leader-0423", code), ("' or 1=1 --", code)):
+        assert access.enter(name, typed) == Refused(0.0)
+
+
+def test_a_name_that_is_not_known_costs_the_same_hash(access: Access, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The time taken does not tell whether an account exists: each try hashes once, at the same cost."""
+    access.add("leader-0417", "leader", ["0417"], by="me")
+    asked: list[Parameters] = []
+    verify = PasswordHasher.verify
+
+    def counted(hasher: PasswordHasher, hashed: str, code: str) -> bool:
+        asked.append(extract_parameters(hashed))
+        return verify(hasher, hashed, code)
+
+    monkeypatch.setattr(PasswordHasher, "verify", counted)
+    for name in ("leader-0417", "leader-9999"):
+        assert isinstance(access.enter(name, "a wrong code"), Refused)
+    known, unknown = asked
+    assert known == unknown
+
+
+def test_five_wrong_codes_then_a_wait_of_a_second_then_longer_at_most_30(
+    access: Access, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    access.add("leader-0417", "leader", ["0417"], by="me")
+    clock = time.time()
+    monkeypatch.setattr(time, "time", lambda: clock)
+    waits = []
+    for tried in range(12):
+        found = access.enter("leader-0417", "wrong", address=f"10.0.0.{tried}")
+        assert isinstance(found, Refused)
+        waits.append(round(found.wait))
+        clock += found.wait + 0.001
+    assert waits == [0, 0, 0, 0, 1, 2, 4, 8, 16, 30, 30, 30]
+
+
+def test_a_name_that_is_not_known_waits_the_same(access: Access) -> None:
+    waits = [access.enter("nobody", "wrong", address=f"10.0.0.{tried}") for tried in range(6)]
+    assert [isinstance(one, Refused) and one.wait > 0 for one in waits] == [False] * 4 + [True] * 2
+
+
+def test_a_device_that_was_known_before_does_not_wait_for_a_strangers_failures(access: Access) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    for tried in range(8):
+        access.enter("leader-0417", "wrong", address=f"10.0.0.{tried}")
+    assert isinstance(access.enter("leader-0417", code, address="10.0.9.9"), Refused)
+    came_in(access.enter("leader-0417", code, address="10.0.9.9", device="known"))
+
+
+def test_an_address_waits_after_many_names(access: Access) -> None:
+    for tried in range(throttle.ADDRESS.free):
+        access.enter(f"nobody{tried}", "wrong", address="10.0.0.1")
+    found = access.enter("somebody", "wrong", address="10.0.0.1")
+    assert isinstance(found, Refused)
+    assert found.wait > 0
+    assert access.enter("somebody", "wrong", address="10.0.0.2") == Refused(0.0)
+
+
+@pytest.mark.parametrize(
+    ("after", "holds"), [(access_module.IDLE_SECONDS - 1, True), (access_module.IDLE_SECONDS + 1, False)]
+)
+def test_an_idle_sign_in_ends(access: Access, monkeypatch: pytest.MonkeyPatch, after: float, holds: bool) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    _sign_in, cookie = came_in(access.enter("leader-0417", code))
+    later = time.time() + after
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert (access.signed_in(cookie) is not None) == holds
+
+
+def test_a_sign_in_that_is_used_all_the_time_ends_after_a_week(access: Access, monkeypatch: pytest.MonkeyPatch) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    sign_in, cookie = came_in(access.enter("leader-0417", code))
+    begun = clock = time.time()
+    monkeypatch.setattr(time, "time", lambda: clock)
+    while access.holds(sign_in.mark, touch=True):
+        clock += 3600
+        assert clock - begun < 8 * 24 * 3600
+    assert clock - begun == pytest.approx(access_module.LONGEST_SECONDS, abs=3601)
+    assert access.signed_in(cookie) is None
+
+
+def test_withdrawing_renewing_and_signing_out_everywhere_end_every_sign_in(access: Access) -> None:
+    for end in (access.withdraw, access.renew, access.sign_out_everywhere):
+        code = access.add("leader-0417", "leader", ["0417"], by="me")
+        cookies = [came_in(access.enter("leader-0417", code))[1] for _ in range(2)]
+        link = access.link("leader-0417", by="me")
+        end("leader-0417", by="me")
+        assert [access.signed_in(cookie) for cookie in cookies] == [None, None]
+        assert isinstance(access.enter_by_link(link), Refused)
+        if end != access.withdraw:
+            access.withdraw("leader-0417", by="me")
+
+
+def test_another_role_holds_from_the_next_question_on_and_keeps_the_sign_in(access: Access) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    before, cookie = came_in(access.enter("leader-0417", code))
+    access.change("leader-0417", "leader", ["0423", "0417"], by="me")
+    after = access.signed_in(cookie)
+    assert after is not None
+    assert after.troops == ("0417", "0423")
+    assert after.version != before.version
+
+
+def test_a_link_lets_in_once_and_not_for_long(access: Access, monkeypatch: pytest.MonkeyPatch) -> None:
+    name = access.first_coordinator()
+    link = access.link(name, by="me")
+    assert came_in(access.enter_by_link(link))[0].role == "coordinator"
+    assert isinstance(access.enter_by_link(link), Refused)
+    late = access.link(name, by="me", seconds=10)
+    later = time.time() + 11
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert isinstance(access.enter_by_link(late), Refused)
+
+
+def test_the_last_coordinator_stays(access: Access) -> None:
+    name = access.first_coordinator()
+    with pytest.raises(Stop, match="only coordinator"):
+        access.withdraw(name, by="me")
+    with pytest.raises(Stop, match="only coordinator"):
+        access.change(name, "viewer", by="me")
+    access.add("second", "coordinator", by="me")
+    access.withdraw(name, by="me")
+
+
+@pytest.mark.parametrize(
+    ("name", "role", "troops", "why"),
+    [
+        ("<b>x</b>", "leader", ["0417"], "letters, digits"),
+        ("x" * 81, "leader", ["0417"], "letters, digits"),
+        ("x", "leader", [], "which troops"),
+        ("x", "viewer", ["0417"], "given no troops"),
+        ("x", "owner", [], "no role"),
+    ],
+)
+def test_an_account_that_cannot_be(access: Access, name: str, role: str, troops: list[str], why: str) -> None:
+    with pytest.raises(Stop, match=why):
+        access.add(name, role, troops, by="me")
+
+
+def test_the_log_is_append_only_and_holds_no_secret(access: Access) -> None:
+    code = access.add("leader-0417", "leader", ["0417"], by="me")
+    link = access.link("leader-0417", by="me")
+    access.enter("leader-0417", "a-wrong-code", "127.0.0.1")
+    _sign_in, cookie = came_in(access.enter("leader-0417", code, "127.0.0.1"))
+    access.enter("two\nlines " + "x" * 500, "wrong", "127.0.0.1")
+    access.leave(access.signed_in(cookie).mark)  # type: ignore[union-attr]
+    told = [(one.who, one.what) for one in access.store.log()]
+    assert told == [
+        ("leader-0417", "signed out"),
+        ("nobody", "sign-in refused"),
+        ("leader-0417", "signed in"),
+        ("nobody", "sign-in refused"),
+        ("me", "one-time link made"),
+        ("me", "access added"),
+    ]
+    whole = " ".join(f"{one.who} {one.what} {one.about} {one.address}" for one in access.store.log())
+    assert not [secret for secret in (code, code.replace("-", ""), link, cookie, "a-wrong-code") if secret in whole]
+    assert "\n" not in whole
+    for altering in ("update log set who = 'x'", "delete from log"):
+        with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+            access.store.connection().execute(altering)
+
+
+def test_the_file_is_for_its_owner_only(access: Access) -> None:
+    assert access.store.path.stat().st_mode & 0o077 == 0

@@ -1,0 +1,168 @@
+"""Follow up and the first calls: what the screens list, and that what is written down there is kept."""
+
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import dashboard
+from dashboard.data import actions, snapshots
+from pipelines.definitions.errors import Stop
+from pipelines.figures.viewer import COORDINATOR, Viewer
+from pipelines.follow_up.decisions import Entry, Key
+from pipelines.follow_up.first_calls import by_troop, first_calls
+from pipelines.store.book import Book
+from pipelines.workflow import looking_back, take_in
+
+APP = Path(dashboard.__file__).with_name("app.py")
+SIX = date(2027, 3, 21)
+Row = dict[str, Any]
+Open = Callable[..., AppTest]
+
+
+@pytest.fixture
+def own_book(demo_book: Book, tmp_path: Path) -> Book:
+    """A copy of the demo's book to write in."""
+    shutil.copytree(demo_book.folder, tmp_path / "book")
+    return Book(tmp_path / "book")
+
+
+@pytest.fixture
+def screen() -> Iterator[Open]:
+    """Opens a screen of a book, as the coordinator."""
+
+    def show(book: Book, name: str, **address: str) -> AppTest:
+        snapshots.open_book(book, lambda: COORDINATOR)
+        at = AppTest.from_file(str(APP), default_timeout=60).run()
+        at.switch_page(f"screens/{name}.py")
+        for key, value in address.items():
+            at.query_params[key] = value
+        return sound(at.run())
+
+    yield show
+    snapshots.open_book(None)
+
+
+def sound(at: AppTest) -> AppTest:
+    assert not at.exception, [one.value for one in at.exception]
+    return at
+
+
+def text(at: AppTest) -> str:
+    """Everything said on a screen, as it is read."""
+    parts = [one.value for kind in (at.markdown, at.caption, at.info, at.success, at.warning, at.code) for one in kind]
+    return re.sub(r"\\([^\w\s])", r"\1", "\n".join(parts)).replace("**", "")
+
+
+def listed(book: Book) -> list[Row]:
+    with looking_back.figures(book, COORDINATOR) as figures:
+        return figures.rows("exceptions", SIX)
+
+
+def chosen(at: AppTest) -> str:
+    return str(at.selectbox(key="follow_chosen").value)
+
+
+def test_this_week_names_the_five_first_calls(demo_book: Book, screen: Open) -> None:
+    said = text(screen(demo_book, "this_week"))
+    with looking_back.figures(demo_book, COORDINATOR) as figures:
+        rows, people, title = figures.rows("exceptions", SIX), figures.facts("troops"), figures.rules()["title"]
+    found = first_calls(rows, people, title, SIX)
+    assert len(found) == 5
+    for call in found:
+        assert call.reason in said
+        assert call.phone in said
+        assert call.email in said
+        assert call.text in said
+
+
+def test_follow_up_lists_them_ranked_and_opens_the_first(demo_book: Book, screen: Open) -> None:
+    at = screen(demo_book, "follow_up")
+    waiting = [row for row in listed(demo_book) if row["state"] == "open"]
+    ranked = [row for found in by_troop(waiting).values() for row in found]
+    table = next(one.value for one in at.dataframe if "what" in one.value.columns)
+    assert list(table["code"]) == [row["code"] for row in ranked]
+    assert chosen(at) == ranked[0]["code"]
+    said = text(at)
+    assert f"{len(ranked)} things to follow up in {len({row['troop'] for row in ranked})} troops" in said
+    assert ranked[0]["what"] in said
+    assert ranked[0]["next_step"] in said
+    evidence = next(one.value for one in at.dataframe if "Says" in one.value.columns)
+    assert list(evidence["Says"]) == [piece["says"] for piece in ranked[0]["evidence"]]
+    assert sum(amount for amount in evidence["Amount"] if amount) == ranked[0]["at_stake"]
+
+
+def test_a_link_opens_one_troops(demo_book: Book, screen: Open) -> None:
+    at = screen(demo_book, "follow_up", troop="1926")
+    table = next(one.value for one in at.dataframe if "what" in one.value.columns)
+    assert set(table["troop"]) == {"1926"}
+
+
+def write(at: AppTest, kind: str, words: str = "", **other: Any) -> AppTest:
+    """Fills in the form of the exception that is open and sends it."""
+    code = chosen(at)
+    at.radio(key=f"kind_{code}").set_value(kind)
+    at.text_input(key=f"words_{code}").set_value(words)
+    if "amount" in other:
+        at.text_input(key=f"amount_{code}").set_value(other["amount"])
+    if "day" in other:
+        at.date_input(key=f"day_{code}").set_value(other["day"])
+    next(button for button in at.button if button.label == "Write down").click()
+    return sound(at.run())
+
+
+def test_a_promise_is_written_down_and_the_next_one_opens(own_book: Book, screen: Open) -> None:
+    at = screen(own_book, "follow_up")
+    first = chosen(at)
+    at = write(at, "Promised", "after Saturday's stall", day=date(2027, 3, 26), amount="$1,000.00")
+    assert chosen(at) != first
+    assert "promised." in text(at)
+    (row,) = [one for one in listed(own_book) if one["code"] == first]
+    assert (row["state"], str(row["promised"]), row["until_on"]) == ("promised", "1000.00", date(2027, 3, 26))
+    at.radio(key="follow_shown").set_value("Promised")
+    at = sound(at.run())
+    assert chosen(at) == first
+    assert "promised $1,000.00 for Fri 26 Mar: after Saturday's stall" in text(at)
+
+
+def test_a_note_stays_with_its_exception(own_book: Book, screen: Open) -> None:
+    at = screen(own_book, "follow_up")
+    first = chosen(at)
+    at = write(at, "Note", "called, no answer")
+    assert chosen(at) == first
+    assert "a note: called, no answer" in text(at)
+
+
+def test_what_cannot_be_written_is_said(own_book: Book, screen: Open) -> None:
+    at = screen(own_book, "follow_up")
+    assert "To settle it, say the reason." in text(write(at, "Settled"))
+    assert "lots is no amount." in text(write(at, "Promised", amount="lots"))
+
+
+def test_what_cleared_says_so(own_book: Book, screen: Open, tmp_path: Path) -> None:
+    """The organisation's figure comes to be ours: the exception is gone, and stays to be read."""
+    key = ("books_differ", "1043")
+    assert [row for row in listed(own_book) if (row["rule"], row["troop"]) == key]
+    with looking_back.figures(own_book, COORDINATOR) as figures:
+        (ours,) = [row["owed"] for row in figures.rows("standing", SIX) if row["troop"] == "1043"]
+    (tmp_path / "organisation_balance.csv").write_text(f"troop,on,owed\n1043,{SIX},{ours}\n", encoding="utf-8")
+    take_in.ingest(own_book, [tmp_path / "organisation_balance.csv"], "tests")
+    assert not [row for row in listed(own_book) if (row["rule"], row["troop"]) == key]
+    at = sound(screen(own_book, "follow_up").radio(key="follow_shown").set_value("Cleared").run())
+    (told,) = [one for one in at.expander if one.label.replace("\\", "").startswith("1043: The organisation")]
+    assert "cleared by itself" in "".join(one.value for one in told.markdown)
+
+
+def test_only_the_coordinator_writes(own_book: Book) -> None:
+    leader = Viewer("leader", frozenset({"0448"}))
+    snapshots.open_book(own_book, lambda: leader)
+    try:
+        with pytest.raises(Stop, match="by the coordinator"):
+            actions.write_down([Entry(Key("past_due", "0448"), "note", "x")])
+    finally:
+        snapshots.open_book(None)

@@ -1,0 +1,457 @@
+"""The attack list, against the running server: unsigned nobody gets anything, a leader gets her own troops' only."""
+
+import asyncio
+import contextlib
+import os
+import random
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import httpx
+import pytest
+from canaries import OTHERS, canaries_in, canary_book
+from leader_client import Somebody, running
+from streamlit.proto.WidgetStates_pb2 import WidgetState
+from websockets.exceptions import ConnectionClosed, InvalidStatus
+
+from dashboard.data.answer import Answer
+from dashboard.web.gate import Gate
+from dashboard.web.sign_in_pages import onward_to
+from pipelines.accounts.accounts import Access
+
+PAGES = ("this_week", "who_owes", "stock", "taking_part", "troop", "submissions", "our_standing", "our_families",
+         "send_week", "our_papers")  # fmt: skip
+FETCHED = ("standing.csv", "items.csv", "families.csv", "statement.pdf", "form.xlsx")
+NUMBERS = ("on_hand", "received", "damaged", "cash", "card", "bank_balance", "GLA", "HRB", "GIV", "goal")
+BUTTONS = ("look", "add", "next", "away", "send")
+RANDOM_REQUESTS = int(os.environ.get("MUSTERBOOK_CANARY_REQUESTS", "120"))
+
+Enter = Callable[[str], Somebody]
+
+
+@pytest.fixture(scope="module")
+def access(tmp_path_factory: pytest.TempPathFactory) -> Access:
+    """The accounts of a book whose other troops carry canaries."""
+    access = Access(canary_book(tmp_path_factory.mktemp("canaries")).book.folder)
+    access.add("boss", "coordinator", by="tests")
+    access.add("our", "leader", ["0417"], by="tests")
+    access.add("theirs", "leader", [OTHERS[0]], by="tests")
+    access.add("visitor", "viewer", by="tests")
+    return access
+
+
+@pytest.fixture(scope="module")
+def at(access: Access) -> Iterator[str]:
+    """The server's address."""
+    with running(access.store.path.parent) as address:
+        yield address
+
+
+@pytest.fixture(autouse=True)
+def closed() -> Iterator[None]:
+    """Ends every connection that a test opened."""
+    yield
+    while Somebody.opened:
+        Somebody.opened.pop().http.close()
+
+
+@pytest.fixture
+def enter(access: Access, at: str) -> Enter:
+    """Lets an account in; a new sign-in each time."""
+
+    def let_in(name: str) -> Somebody:
+        found = access.enter_by_link(access.link(name, by="tests"))
+        assert isinstance(found, tuple)
+        return Somebody(at, found[1])
+
+    return let_in
+
+
+def refused(somebody: Somebody, **asked: object) -> bool:
+    """Whether a web socket is refused before the app knows of it."""
+    try:
+        with somebody.session(**asked) as session:  # type: ignore[arg-type]
+            session.run()
+    except InvalidStatus as status:
+        return status.response.status_code == 403
+    return False
+
+
+# nobody
+
+
+def test_without_a_cookie_nothing_of_the_app_is_answered(at: str) -> None:
+    paths = ["/", "/index.html", "/static/js/main.js", "/_stcore/health", "/_stcore/host-config", "/_stcore/metrics",
+             "/_stcore/agent/openapi.json", "/media/0123abcd.png", "/component/x/y", "/app/static/x", "/auth/login",
+             "/%2e%2e/season.toml", "//etc/passwd", "/sign-in/../this_week", "/season.toml", "/access.sqlite",
+             *(f"/{page}" for page in PAGES), *(f"/fetch/{what}?troop=0417" for what in FETCHED)]  # fmt: skip
+    nobody = Somebody(at)
+    for path in paths:
+        for method in ("GET", "HEAD", "POST", "PUT"):
+            found = nobody.http.request(method, path, headers={"Origin": at})
+            is_page = found.request.url.path[1:] in ("", *PAGES) and method in ("GET", "HEAD")
+            assert found.status_code == (303 if is_page else 401), (method, path)
+            assert len(found.content) < 100
+            assert "streamlit" not in found.text.lower()
+    page = nobody.get("/who_owes?week=2&troop=0417", Accept="text/html")
+    assert (page.status_code, page.headers["location"]) == (303, "/sign-in?next=%2Fwho_owes%3Fweek%3D2%26troop%3D0417")
+
+
+def test_without_a_cookie_there_is_no_web_socket(at: str) -> None:
+    assert refused(Somebody(at))
+
+
+def test_what_is_answered_to_everybody_says_nothing_else(at: str) -> None:
+    nobody = Somebody(at)
+    assert nobody.get("/health").text == "ok"
+    for path in ("/sign-in", "/sign-in/style.css", "/sign-in/link?link=x"):
+        found = nobody.get(path)
+        assert found.status_code == 200
+        assert not canaries_in(found.content)
+        assert "area" not in found.text.lower().replace("area's coordinator", "")
+
+
+@pytest.mark.parametrize("cookie", ["x", "a" * 43, "' or 1=1 --", "../../x", "%00", "=", "é"])
+def test_a_forged_cookie_is_none(at: str, cookie: str) -> None:
+    found = httpx.get(f"{at}/who_owes", headers={"Cookie": f"musterbook={cookie}".encode()})
+    assert (found.status_code, found.headers["location"]) == (303, "/sign-in?next=%2Fwho_owes")
+
+
+def test_a_mark_is_no_cookie_and_no_header_lets_in(access: Access, enter: Enter, at: str) -> None:
+    """What the server keeps of a sign-in, and what the gate tells the app, are of no use to whoever finds them."""
+    boss = access.signed_in(enter("boss").cookie)
+    assert boss is not None
+    assert Somebody(at, boss.mark).get("/").status_code == 303
+    assert Somebody(at).get("/", **{"X-Musterbook-Sign-In": boss.mark}).status_code == 303
+    with enter("our").session(**{"X-Musterbook-Sign-In": boss.mark, "X_Musterbook_Sign_In": boss.mark}) as session:
+        told = session.run("who_owes")
+    assert b"Our standing" in told
+    assert not canaries_in(told)
+
+
+def test_an_expired_cookie_is_none(access: Access, enter: Enter) -> None:
+    somebody = enter("our")
+    assert somebody.get("/").status_code == 200
+    access.store.connection().execute("update sign_ins set seen_at = seen_at - 13 * 3600")
+    assert somebody.get("/").status_code == 303
+    assert refused(somebody)
+
+
+# signing in
+
+
+def test_signing_in_as_typed(access: Access, at: str) -> None:
+    code = access.add("typed", "leader", ["0417"], by="tests")
+    nobody = Somebody(at)
+    stated = {"name": "Typed", "code": code, "next": "/our_families?week=1"}
+    found = nobody.http.post("/sign-in", data=stated, headers={"Origin": at})
+    assert (found.status_code, found.headers["location"]) == (303, "/our_families?week=1")
+    cookies = found.headers.get_list("set-cookie")
+    assert len(cookies) == 2
+    for cookie in cookies:
+        assert "HttpOnly" in cookie
+        assert "SameSite=" in cookie
+    assert nobody.get("/").status_code == 200
+    out = nobody.http.post("/sign-out", headers={"Origin": at})
+    assert (out.status_code, out.headers["location"]) == (303, "/sign-in")
+    assert "musterbook=; " in out.headers["set-cookie"]
+    access.withdraw("typed", by="tests")
+
+
+def test_a_wrong_code_and_an_unknown_name_get_the_same_page(access: Access, at: str) -> None:
+    access.add("known-name", "leader", ["0417"], by="tests")
+    pages = []
+    for name in ("known-name", "no-such-name"):
+        stated = {"name": name, "code": "wrong-wrong-wrong-wrong", "next": "/"}
+        found = Somebody(at).http.post("/sign-in", data=stated, headers={"Origin": at})
+        assert found.status_code == 401
+        assert "set-cookie" not in found.headers
+        pages.append(found.text.replace(name, ""))
+    assert pages[0] == pages[1]
+
+
+def test_markup_in_a_name_is_shown_as_text(at: str) -> None:
+    stated = {"name": '"><script>alert(1)</script>', "code": "x", "next": '"><b>'}
+    found = Somebody(at).http.post("/sign-in", data=stated, headers={"Origin": at})
+    assert "<script" not in found.text
+    assert "<b>" not in found.text
+    assert "default-src 'none'" in found.headers["content-security-policy"]
+
+
+@pytest.mark.parametrize(
+    "stated", ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere", "/a\nb", "x", "/sign-out"]
+)
+def test_signing_in_leads_nowhere_else(stated: str) -> None:
+    assert onward_to(stated) == "/"
+
+
+def test_a_large_form_is_not_read(at: str) -> None:
+    found = Somebody(at).http.post("/sign-in", content=b"name=" + b"x" * 100_000, headers={"Origin": at})
+    assert found.status_code == 401
+
+
+def test_another_origin_is_refused(enter: Enter, at: str) -> None:
+    boss = enter("boss")
+    for origin in ("https://elsewhere.example", "null", at + ".example", None):
+        headers = {"Origin": origin} if origin else {}
+        assert boss.http.post("/sign-out", headers=headers).status_code == 403
+        assert refused(boss, origin=origin)
+    assert boss.get("/").status_code == 200
+
+
+def test_another_host_name_is_refused_on_ones_own_machine(enter: Enter) -> None:
+    assert enter("boss").get("/", Host="elsewhere.example").status_code == 403
+
+
+# being in
+
+
+def test_withdrawing_ends_open_web_sockets_and_the_next_request(access: Access, enter: Enter) -> None:
+    access.add("going", "leader", ["0417"], by="tests")
+    going = enter("going")
+    with going.session() as session:
+        session.run()
+        access.withdraw("going", by="tests")
+        with pytest.raises(ConnectionClosed) as closed:
+            session.run("our_families")
+    assert closed.value.rcvd is not None
+    assert closed.value.rcvd.code == 1008
+    assert going.get("/_stcore/health").status_code == 401
+    assert refused(going)
+
+
+def test_a_web_socket_on_which_nothing_is_said_is_cut_too(access: Access, enter: Enter) -> None:
+    access.add("silent", "leader", ["0417"], by="tests")
+    with enter("silent").session() as session:
+        session.run()
+        access.sign_out_everywhere("silent", by="tests")
+        with pytest.raises(ConnectionClosed):
+            session.finished()
+
+
+def test_another_role_works_from_the_next_click_on(access: Access, enter: Enter) -> None:
+    access.add("moving", "coordinator", by="tests")
+    moving = enter("moving")
+    with moving.session() as session:
+        assert canaries_in(session.run("who_owes"))
+        access.change("moving", "leader", ["0417"], by="tests")
+        with pytest.raises(ConnectionClosed):
+            session.run("who_owes")
+    with moving.session() as session:
+        told = session.run("who_owes")
+    assert b"Our standing" in told
+    assert not canaries_in(told)
+
+
+def test_signing_out_ends_media_links(enter: Enter, at: str) -> None:
+    ours, others = enter("our"), enter("our")
+    with ours.session() as session:
+        session.run()
+        [link, *_more] = session.media
+    assert ours.get(link).status_code == 200
+    assert others.get(link).status_code == 404, "a link works only for the sign-in that was told of it"
+    assert Somebody(at).get(link).status_code == 401
+    ours.http.post("/sign-out", headers={"Origin": at})
+    assert Somebody(at, ours.cookie).get(link).status_code == 401
+
+
+def test_a_session_is_not_taken_over(enter: Enter) -> None:
+    """A web socket may go on with an earlier session's state only where that was the same sign-in's."""
+    boss, ours = enter("boss"), enter("our")
+    with boss.session() as session:
+        session.run("who_owes")
+        taken = session.session_id
+    with ours.session(subprotocols=["streamlit", "x", taken]) as session:
+        told = session.run()
+        assert session.session_id != taken
+        assert not canaries_in(told)
+    with boss.session(subprotocols=["streamlit", "x", taken]) as session:
+        session.run()
+        assert session.session_id == taken
+
+
+# uploads
+
+
+def test_a_file_of_one_gigabyte_is_refused_before_it_is_sent(enter: Enter, at: str) -> None:
+    for name, limit in (("our", 413), ("boss", 413), ("visitor", 403)):
+        somebody = enter(name)
+        token = somebody.xsrf()
+        with somebody.session() as session:
+            session.run()
+            headers = {"Origin": at, "Content-Length": str(2**30), "X-Xsrftoken": token}
+            path = f"/_stcore/upload_file/{session.session_id}/file"
+            with contextlib.suppress(httpx.TransportError):
+                found = somebody.http.put(path, content=_endless(), headers=headers)
+                assert found.status_code == limit
+
+
+def _endless() -> Iterator[bytes]:
+    for _part in range(2**30 // 2**20):
+        yield bytes(2**20)
+
+
+def test_a_file_goes_to_ones_own_session_only(enter: Enter, at: str) -> None:
+    boss, ours = enter("boss"), enter("our")
+    with boss.session() as session:
+        session.run("submissions")
+        path = f"/_stcore/upload_file/{session.session_id}/file"
+        found = ours.http.put(path, files={"file": ("x.csv", b"troop")}, headers={"Origin": at})
+        assert found.status_code == 403
+        found = boss.http.put(
+            path, files={"file": ("x.csv", b"troop")}, headers={"Origin": "https://elsewhere.example"}
+        )
+        assert found.status_code == 403
+
+
+# a leader
+
+
+def test_the_control_a_coordinator_does_see_the_canaries(enter: Enter) -> None:
+    boss = enter("boss")
+    with boss.session() as session:
+        for page in ("", "who_owes", "stock", "submissions"):
+            assert canaries_in(session.run(page)), page
+        told = session.run("troop", f"troop={OTHERS[4]}")
+    assert len(canaries_in(told, OTHERS[4].encode())) > 5
+    for what in ("standing.csv", "items.csv", "families.csv"):
+        assert canaries_in(boss.get(f"/fetch/{what}").content), what
+
+
+def test_a_leader_sees_her_own(enter: Enter) -> None:
+    with enter("our").session() as session:
+        assert b"Troop 0417" in session.run("our_papers") or b"0417" in session.run("our_papers")
+        assert b"0417-01" in session.run("our_families")
+        assert b"12 other troops" in session.run("our_standing")
+
+
+def test_a_leader_walks_every_address_of_other_troops(enter: Enter) -> None:
+    ours = enter("our")
+    with ours.session() as session:
+        for page in PAGES:
+            for code in (OTHERS[4], "9999"):
+                query = f"troop={code}&own_troop={code}&week=1&name={code}"
+                assert not canaries_in(session.run(page, query), query.encode()), (page, code)
+    for what in (*FETCHED, f"statements/{OTHERS[4]}.pdf", "rollup/2027-02-21/standing.csv", "../season.toml"):
+        ones = [ours.get(f"/fetch/{what}?week=2&troop={code}") for code in (OTHERS[4], "9999")]
+        assert [one.status_code for one in ones] in ([404, 404], [200, 200]), what
+        for one in ones:
+            assert not canaries_in(one.content, one.request.url.raw_path), what
+        assert ones[0].content == ones[1].content, "another troop and no troop look the same"
+
+
+def test_a_viewer_sees_sums_and_no_families(enter: Enter) -> None:
+    visitor = enter("visitor")
+    for what in FETCHED:
+        assert visitor.get(f"/fetch/{what}?troop={OTHERS[0]}").status_code == 404
+    with visitor.session() as session:
+        for page in ("", *PAGES):
+            told = session.run(page, f"troop={OTHERS[0]}")
+            assert not [one for one in canaries_in(told, OTHERS[0].encode()) if b"-p" in one], page
+
+
+def test_random_requests_of_a_leader_bring_not_one_canary(enter: Enter) -> None:
+    """Forged pages, queries and widget states, downloads and links; 120 of them here, 10,000 when asked to."""
+    chance = random.Random(417)  # noqa: S311 - no secret
+    asked = 0
+    while asked < RANDOM_REQUESTS:
+        ours = enter("our")
+        with ours.session() as session:
+            session.patience = 5.0
+            for _turn in range(min(40, RANDOM_REQUESTS - asked)):
+                if session.is_broken:
+                    break
+                asked += 1
+                if chance.random() < 0.25:
+                    path = random_path(chance)
+                    answer, question = ours.get(path).content, path.encode()
+                else:
+                    page, query = chance.choice(["", *PAGES, "nothing"]), random_query(chance)
+                    known = sorted(session.widgets)
+                    widgets = [random_state(chance, one) for one in chance.sample(known, min(3, len(known)))]
+                    answer = session.run(page, query, widgets)
+                    question = query.encode() + b"".join(one.SerializeToString() for one in widgets)
+                assert not canaries_in(answer, question), question
+
+
+def random_path(chance: random.Random) -> str:
+    """A download or a link, of anybody."""
+    what = chance.choice([*FETCHED, "exceptions.csv", "rollup/2027-02-21/families.csv", "../landed", "%2e%2e/x"])
+    where = chance.choice(["/fetch/", "/media/", "/static/", "/", "/_stcore/"])
+    return f"{where}{what}?week={chance.randint(-1, 9)}&troop={chance.choice([*OTHERS, '0417', '', '%27'])}"
+
+
+def random_query(chance: random.Random) -> str:
+    names = ("troop", "own_troop", "week", "page", "participant", "file_no", "as_of", "role")
+    values = (*OTHERS, "0417", "1", "2", "99", "-1", "coordinator", "' or 1=1 --", "<b>", "../..", f"{OTHERS[2]}-P1")
+    return "&".join(f"{name}={chance.choice(values)}" for name in names if chance.random() < 0.5)
+
+
+def random_state(chance: random.Random, widget: str) -> WidgetState:
+    """A forged value of a widget: mostly of the kind it takes, sometimes of another, which only breaks the run off."""
+    state = WidgetState(id=widget)
+    texts = (*OTHERS, "0417", f"{OTHERS[1]}-P1", "1e999", "=1+1", "<script>alert(1)</script>", "-5", "")
+    if chance.random() < 0.02:
+        state.json_value = chance.choice(['{"selection": {"rows": [3]}}', "[]", "{", f'"{OTHERS[0]}"'])
+    elif widget.endswith(NUMBERS):
+        state.double_value = chance.choice([0.0, -5.0, 99.999, 1e308, float("inf"), 417.0])
+    elif widget.endswith(BUTTONS):
+        state.trigger_value = True
+    elif "made_" not in widget and "file" not in widget:
+        state.string_value = chance.choice(texts)
+    return state
+
+
+# what is written down
+
+
+def test_the_log_tells_of_refusals_and_downloads_and_holds_no_cookie(access: Access, enter: Enter) -> None:
+    ours = enter("our")
+    ours.get("/fetch/families.csv?week=2")
+    ours.get(f"/fetch/statement.pdf?week=2&troop={OTHERS[0]}")
+    told = [(one.who, one.what, one.about) for one in access.store.log()[:2]]
+    assert told == [("our", "download refused", "statement.pdf"), ("our", "downloaded", "families week 2.csv")]
+    whole = "".join(path.read_text("latin-1") for path in Path(access.store.path.parent).glob("access.sqlite*"))
+    assert ours.cookie not in whole
+
+
+# the gate by itself
+
+
+async def _app(scope: dict[str, object], receive: object, send: Callable[[dict[str, object]], object]) -> None:
+    """An app that answers with what the gate told it."""
+    told = [value for name, value in scope["headers"] if b"musterbook" in name.replace(b"_", b"-")]  # type: ignore[attr-defined]
+    await send({"type": "http.response.start", "status": 200, "headers": []})  # type: ignore[misc]
+    await send({"type": "http.response.body", "body": b",".join(told)})  # type: ignore[misc]
+
+
+async def _no_paper(*_asked: object) -> Answer:
+    return Answer(404)
+
+
+def test_behind_tls_the_cookie_is_for_tls_and_this_host_only(tmp_path: Path) -> None:
+    """As a proxy's scheme is told to the gate: an https request."""
+    access = Access(tmp_path)
+    code = access.add("our", "leader", ["0417"], by="tests")
+
+    async def signing_in() -> tuple[httpx.Response, httpx.Response, httpx.Response]:
+        gate = Gate(_app, access, _no_paper, None)  # type: ignore[arg-type]
+        transport = httpx.ASGITransport(gate)  # type: ignore[arg-type]
+        async with httpx.AsyncClient(transport=transport, base_url="https://sale.example.org") as client:
+            stated = {"name": "our", "code": code}
+            plain = await client.post("/sign-in", data=stated, headers={"Origin": "http://sale.example.org"})
+            come_in = await client.post("/sign-in", data=stated, headers={"Origin": "https://sale.example.org"})
+            seen = await client.get("/our_families", headers={"X-Musterbook-Sign-In": "forged"})
+            return plain, come_in, seen
+
+    with ThreadPoolExecutor(1) as aside:  # browser tests leave a loop running in this thread
+        plain, come_in, seen = aside.submit(lambda: asyncio.run(signing_in())).result()
+    assert plain.status_code == 403, "the same name without TLS is another origin"
+    for cookie in come_in.headers.get_list("set-cookie"):
+        assert "; Secure" in cookie
+        assert "HttpOnly" in cookie
+    assert come_in.headers["set-cookie"].startswith("__Host-musterbook=")
+    marks = [row["sign_in"] for row in access.store.rows("select sign_in from sign_ins")]
+    assert seen.content.decode() in marks
+    access.store.connection().close()

@@ -1,0 +1,239 @@
+"""A week filled in on the page: kept, judged like a workbook, landed like a workbook, for one's own troop only."""
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from trial import W1, Trial
+
+from dashboard.data import actions, readings, snapshots
+from dashboard.data.send_queue import Postbox
+from dashboard.parts.week_form import name_of
+from pipelines.accounts.accounts import Access
+from pipelines.definitions.errors import Stop
+from pipelines.definitions.season import Season
+from pipelines.figures.viewer import COORDINATOR, Viewer
+from pipelines.store.book import Book
+from pipelines.workflow import drafts, looking_back, take_in
+from pipelines.workflow.drafts import Draft, prefilled, sheets_of, workbook
+from pipelines.workflow.preview import Change, changes, preview
+
+LEADER = Viewer("leader", frozenset({"0417"}))
+TROOPS = ["0417", "0031", "1282"]
+
+
+@pytest.fixture
+def season(trial: Trial) -> Season:
+    return trial.book.season()
+
+
+@pytest.fixture
+def as_leader(trial: Trial) -> Iterator[Trial]:
+    """The dashboard's readings on behalf of the leader of 0417."""
+    snapshots.open_book(trial.book, lambda: LEADER)
+    yield trial
+    snapshots.open_book(None)
+
+
+def week(season: Season, troop: str = "0417", **families: dict[str, str]) -> bytes:
+    """A workbook as the page makes it: 20 GLA counted, and what families took and brought."""
+    return workbook(sheets_of(typed(season, **families), season, troop, W1))
+
+
+def typed(season: Season, **families: dict[str, str]) -> Draft:
+    draft = prefilled(season, ["0417-01", "0417-02"], {})
+    draft.sheets["stock"]["GLA"]["on_hand"] = "20"
+    for code, cells in families.items():
+        draft.sheets["families"][code.replace("_", "-")] |= cells
+    return draft
+
+
+def test_what_is_typed_lands_as_the_same_rows(trial: Trial, season: Season, tmp_path: Path) -> None:
+    path = tmp_path / "week.xlsx"
+    path.write_bytes(week(season, **{"0417_01": {"GLA": "4", "cash": "12.50", "note": "=1+1 <b>x</b>"}}))
+    [outcome] = trial.take_in(path)
+    assert (outcome.status, outcome.what) == ("taken in", "submission")
+    with looking_back.figures(trial.book, COORDINATOR) as figures:
+        [row] = [row for row in figures.rows("families", W1) if row["participant"] == "0417-01"]
+        assert (row["taken"], str(row["paid_cash"])) == (4, "12.50")
+        notes = {row["note"] for row in figures.facts("families", "0417")}
+        assert "=1+1 <b>x</b>" in notes
+
+
+def test_a_draft_is_kept_as_it_was_typed(trial: Trial, season: Season) -> None:
+    store = Access(trial.book.folder).store
+    draft = typed(season, **{"0417_01": {"cash": "12.3456", "note": "naïve ✓"}})
+    assert drafts.keep(store, "0417", W1, draft, "leader")
+    assert drafts.kept(store, "0417", W1) == draft
+    assert not drafts.keep(store, "0417", W1, Draft({"note": "x" * drafts.MOST_CHARACTERS}), "leader")
+    drafts.drop(store, "0417", W1)
+    assert drafts.kept(store, "0417", W1) is None
+
+
+def test_what_was_sent_fills_the_next_draft_in(trial: Trial, season: Season, tmp_path: Path) -> None:
+    """Sent, read back and made into a workbook again: the same rows, so that a correction loses nothing."""
+    path = tmp_path / "week.xlsx"
+    draft = typed(season, **{"0417_01": {"GLA": "4", "cash": "12.50"}, "troop": {"HRB": "2"}})
+    stall = {"date": "2027-02-13", "start": "10:00", "place": "Market", "GLA": "3", "cash": "18"}
+    draft.sheets["stalls"]["one"] = stall | {"participants": "0417-01 0417-02"}
+    draft.sheets["banked"]["one"] = {"date": "2027-02-14", "amount": "30.50", "slip": "7"}
+    draft.sheets["moves"]["one"] = {"date": "2027-02-12", "item": "GLA", "packages": "2", "direction": "out",
+                                    "other_troop": "0031"}  # fmt: skip
+    draft.sheets["goals"]["0417-01"] = {"participant": "0417-01", "goal": "50"}
+    draft.cover = {"bank_balance": "30.50", "balance_on": "2027-02-14", "note": "all well"}
+    path.write_bytes(workbook(sheets_of(draft, season, "0417", W1)))
+    assert trial.take_in(path)[0].status == "taken in"
+    snapshots.open_book(trial.book, lambda: LEADER)
+    sent = readings.sent("0417", W1)
+    again = preview(season, TROOPS, sheets_of(actions.draft("0417", W1), season, "0417", W1), "again")
+    snapshots.open_book(None)
+    assert not again.is_held
+    assert changes(sent, again.rows) == []
+
+
+@pytest.mark.parametrize(
+    ("cells", "expected"),
+    [
+        ({"cash": "12.345"}, "at most two decimals"),
+        ({"GLA": "2.5"}, "whole"),
+        ({"GLA": "nan"}, "whole"),
+        ({"cash": "1e999"}, "amount"),
+        ({"cash": "-5.00"}, "note"),
+        ({"GLA": "999999999999"}, "100,000"),
+    ],
+)
+def test_forged_values_meet_the_same_checks_as_a_workbooks_cells(
+    season: Season, tmp_path: Path, cells: dict[str, str], expected: str
+) -> None:
+    sheets = sheets_of(typed(season, **{"0417_01": cells}), season, "0417", W1)
+    path = tmp_path / "week.xlsx"
+    path.write_bytes(workbook(sheets))
+    shown, landed = (preview(season, TROOPS, given, "week.xlsx") for given in (sheets, path))
+    assert shown.is_held
+    assert shown.findings == landed.findings
+    assert expected in " ".join(f"{one.found} {one.expected} {one.how}" for one in shown.findings)
+
+
+def test_what_would_change_is_told_before_it_is_sent(season: Season) -> None:
+    before = preview(season, TROOPS, sheets_of(typed(season), season, "0417", W1), "before").rows
+    draft = typed(season, **{"0417_02": {"GLA": "3"}})
+    draft.sheets["stock"]["GLA"]["on_hand"] = "18"
+    after = preview(season, TROOPS, sheets_of(draft, season, "0417", W1), "after").rows
+    assert changes(before, after) == [
+        Change("stock", "GLA", "on_hand", 20, 18),
+        Change("families", "0417-02 GLA", "packages", None, 3),
+    ]
+
+
+@pytest.mark.parametrize("troop", ["0031", "9999", "", "=0417", "0417 0031"])
+def test_another_troops_week_is_refused_as_nobodys_is(as_leader: Trial, season: Season, troop: str) -> None:
+    sheets = sheets_of(typed(season), season, troop, W1)
+    with pytest.raises(Stop) as stop:
+        actions.look_over(sheets, "week.xlsx")
+    assert str(stop.value) == "This workbook's Cover does not name a troop of yours. Look at the code beside Troop."
+    with pytest.raises(Stop, match="no troop of yours"):
+        actions.draft("0031", W1)
+    with pytest.raises(Stop, match="no troop of yours"):
+        actions.keep_draft("9999", W1, Draft())
+
+
+def test_feeds_tables_and_zips_are_not_a_leaders_to_send(as_leader: Trial, tmp_path: Path) -> None:
+    path = tmp_path / "troops.csv"
+    path.write_text("troop,level\n0417,older\n", encoding="utf-8")
+    with pytest.raises(Stop, match="no workbook of a troop's week"):
+        actions.look_over(path, path.name)
+    with pytest.raises(Stop, match="coordinator"):
+        actions.take_files_in([path])
+    with pytest.raises(Stop, match="coordinator"):
+        actions.access()
+
+
+def test_a_week_past_the_looking_over_is_still_refused_at_the_landing(as_leader: Trial, season: Season) -> None:
+    """Whoever sends another troop's bytes without having them looked over stops at the writer, and nothing lands."""
+    before = len(_files(as_leader))
+    with pytest.raises(Stop, match="not a workbook of a troop of yours"):
+        actions.send_week(week(season, "0031"), "week.xlsx", "0417", W1)
+    assert len(_files(as_leader)) == before
+
+
+def test_many_weeks_sent_at_once_all_land_each_under_its_sender(trial: Trial, season: Season) -> None:
+    """One of them astray: it alone is refused."""
+    before = len(_files(trial))
+    box = Postbox(trial.book)
+    troops = ["0417", "0031", "1282", "0417", "0031"]
+    told: dict[int, str] = {}
+
+    def send(place: int, troop: str) -> None:
+        own = frozenset({"1282"}) if place == 4 else frozenset({troop})
+        try:
+            told[place] = box.send(
+                week(season, troop), f"Troop {troop}.xlsx", f"leader {place}", own, (troop, W1)
+            ).status
+        except Stop as stop:
+            told[place] = str(stop)
+
+    threads = [threading.Thread(target=send, args=pair) for pair in enumerate(troops)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    box.close()
+    assert [told[place] for place in range(4)] == ["taken in"] * 4
+    assert told[4] == "This is not a workbook of a troop of yours."
+    files = _files(trial)[before:]
+    assert sorted(row["sender"] for row in files) == ["leader 0", "leader 1", "leader 2", "leader 3"]
+    with pytest.raises(Stop, match="being stopped"):
+        box.send(week(season), "late.xlsx", "late", frozenset({"0417"}), ("0417", W1))
+
+
+def test_a_week_is_certain_before_its_figures_are_made(
+    trial: Trial, season: Season, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer does not wait for them; they follow when nothing holds them up, and at the latest at the end."""
+    may_publish, asked, publish = threading.Event(), threading.Event(), take_in.refresh
+
+    def held_up(book: Book, sender: str) -> bool:
+        asked.set()
+        return may_publish.wait(10) and publish(book, sender)
+
+    monkeypatch.setattr(take_in, "refresh", held_up)
+    box = Postbox(trial.book)
+    assert box.send(week(season), "week.xlsx", "leader", frozenset({"0417"}), ("0417", W1)).status == "taken in"
+    assert asked.wait(10)
+    assert (box.follows(("0417", W1)), box.follows(("0031", W1))) == (True, False)
+    assert "week.xlsx" not in {row["name"] for row in _files(trial)}
+    may_publish.set()
+    box.close()
+    assert not box.follows(("0417", W1))
+    assert "week.xlsx" in {row["name"] for row in _files(trial)}
+
+
+def test_what_was_not_published_in_time_is_published_by_the_next_start(trial: Trial, season: Season) -> None:
+    path = trial.book.folder.parent / "week.xlsx"
+    path.write_bytes(week(season))
+    [outcome] = take_in.ingest(trial.book, [path], "leader", publishes=False)
+    assert outcome.status == "taken in"
+    assert "week.xlsx" not in {row["name"] for row in _files(trial)}
+    assert take_in.refresh(trial.book, "dashboard")
+    assert "week.xlsx" in {row["name"] for row in _files(trial)}
+
+
+def _files(trial: Trial) -> list[dict[str, str]]:
+    with looking_back.figures(trial.book, COORDINATOR) as figures:
+        return figures.facts("versions")
+
+
+@pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ("../../x.xlsx", "x.xlsx"),
+        ("C:\\troop\\week 6.xlsx", "week 6.xlsx"),
+        ("<img src=x onerror=alert(1)>.xlsx", "_img src_x onerror_alert(1)_.xlsx"),
+        ("a\x00b\n.xlsx", "a_b_.xlsx"),
+        ("..", "workbook.xlsx"),
+        ("x" * 300 + ".xlsx", "x" * 95 + ".xlsx"),
+    ],
+)
+def test_a_files_name_is_no_path_and_no_markup(given: str, kept: str) -> None:
+    assert name_of(given) == kept

@@ -1,0 +1,80 @@
+"""Figures as people read them."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from dashboard.parts import words
+
+
+@pytest.mark.parametrize(
+    ("amount", "currency", "told"),
+    [
+        ("1234.5", "USD", "$1,234.50"),
+        ("-1234.50", "USD", "-$1,234.50"),
+        ("0", "USD", "$0.00"),
+        ("12", "EUR", "€12.00"),
+        ("12", "CAD", "CAD 12.00"),
+    ],
+)
+def test_money_has_its_sign_and_two_decimals(amount: str, currency: str, told: str) -> None:
+    assert words.money(Decimal(amount), currency) == told
+
+
+def test_nothing_is_no_value() -> None:
+    assert words.money(None) == words.percent(None) == words.number(None) == "no value"
+
+
+def test_numbers_round_half_away_from_zero() -> None:
+    assert (words.number(41208), words.number(2.25, 1), words.number(-0.04, 1)) == ("41,208", "2.3", "0.0")
+    assert (words.percent(0.125), words.percent(0.005, 1)) == ("13 %", "0.5 %")
+
+
+def test_cases_in_brackets_where_there_is_a_full_one() -> None:
+    assert words.cases(1204, 12) == "1,204 (100 cases and 4)"
+    assert words.cases(24, 12) == "24 (2 cases)"
+    assert words.cases(12, 12) == "12 (1 case)"
+    assert words.cases(11, 12) == "11"
+
+
+def test_a_share_with_its_count_beside_it() -> None:
+    assert words.of(12, 17, 12 / 17) == "12 of 17 (71 %)"
+
+
+def test_a_long_list_ends_with_how_many_more() -> None:
+    assert words.listed(["0206", "0417", "1282"]) == "0206, 0417 and 1282"
+    assert words.listed(["0206"]) == "0206"
+    assert words.listed([str(n) for n in range(10)]) == "0, 1, 2, 3, 4, 5, 6, 7 and 2 more"
+
+
+@pytest.mark.parametrize(
+    ("due_on", "last"),
+    [
+        (date(2027, 3, 26), date(2027, 3, 25)),  # a Friday: the Thursday before
+        (date(2027, 3, 29), date(2027, 3, 26)),  # a Monday: the Friday before
+        (date(2027, 3, 28), date(2027, 3, 26)),  # a Sunday: the Friday before
+    ],
+)
+def test_the_last_day_to_bank_is_a_weekday_before_the_collection(due_on: date, last: date) -> None:
+    """Common practice, no source."""
+    assert words.last_day_to_bank(due_on) == last
+
+
+def test_text_from_outside_is_no_markup() -> None:
+    assert words.plain("**$5** [x](y) :red[z] <b>") == r"\*\*\$5\*\* \[x\]\(y\) \:red\[z\] \<b\>"
+
+
+@pytest.mark.parametrize(
+    ("cover", "next_due_on", "collected", "told"),
+    [
+        ("10", date(2027, 3, 26), "0", "covered"),
+        ("0", date(2027, 3, 26), "0", "covered"),
+        ("-0.01", date(2027, 3, 26), "0", "may not be covered"),
+        ("-5", None, "5", "may not be covered"),
+        ("5", None, "0", "nothing ahead"),
+    ],
+)
+def test_cover_in_words(cover: str, next_due_on: date | None, collected: str, told: str) -> None:
+    row = {"cover": Decimal(cover), "next_due_on": next_due_on, "being_collected": Decimal(collected)}
+    assert words.cover_said(row) == told

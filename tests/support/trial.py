@@ -1,0 +1,146 @@
+"""A book to try things on: rows in as a test writes them, figures out as text.
+
+Comes in: a folder, a season's text, rows. Goes out: what became of each file, and the tables of any day.
+"""
+
+import csv
+import io
+from collections.abc import Iterable
+from datetime import date, datetime
+from pathlib import Path
+
+from pipelines.figures.computing import compute
+from pipelines.figures.figures import Figures
+from pipelines.figures.viewer import COORDINATOR
+from pipelines.reports.csv_tables import table_text
+from pipelines.store import landed_tables
+from pipelines.store.book import new_book
+from pipelines.workflow import looking_back, take_in
+
+TABLES = ("standing", "items", "families")
+SEASON = """
+[season]
+title = "A small season"
+area = "Test area"
+first_day = 2027-02-08
+last_day = 2027-03-21
+week_ends_on = "sunday"
+
+[[items]]
+code = "GLA"
+title = "Gladiolus bulbs"
+price = "6.00"
+
+[[items]]
+code = "HRB"
+title = "Kitchen herb kit"
+price = "7.25"
+
+[[items]]
+code = "GIV"
+title = "A bag for a community garden"
+price = "6.00"
+stocked = false
+
+[[proceeds.tiers]]
+from_average = 0
+rate = "0.70"
+
+[[proceeds.tiers]]
+from_average = 20
+rate = "0.85"
+
+[[dues]]
+on = 2027-03-12
+share = "0.40"
+cutoff = 2027-03-07
+
+[[dues]]
+on = 2027-03-26
+share = "1"
+"""
+W1, W2, W3 = date(2027, 2, 14), date(2027, 2, 21), date(2027, 2, 28)
+Pages = dict[tuple[str, date], list[dict[str, str]]]
+Lines = dict[tuple[str, str], dict[str, str]]
+
+
+FEEDS = {
+    "troops": """
+        troop  level
+        0417   younger
+        0031   older
+        1282   older""",
+    "roster": """
+        troop  participant  registered_on  left_on  contact_on_file
+        0417   0417-01      2026-10-01     -        yes
+        0417   0417-02      2026-10-01     -        yes
+        0031   0031-01      2026-10-01     -        no""",
+}
+"""The smallest feeds: troops 0417, 0031 and 1282, three participants."""
+
+
+def rows_of(text: str) -> list[dict[str, str]]:
+    """Rows written as a table: columns apart by spaces, `-` is an empty cell, `~` a space within one."""
+    header, *lines = [line.split() for line in text.strip().splitlines()]
+    return [
+        dict(zip(header, ["" if cell == "-" else cell.replace("~", " ") for cell in line], strict=True))
+        for line in lines
+    ]
+
+
+class Trial:
+    """One book in a folder of its own."""
+
+    def __init__(self, folder: Path, season: str = SEASON) -> None:
+        self.folder = folder
+        self.book = new_book(folder / "book", season)
+        self._sent = 0
+
+    def send(self, **tables: str) -> list[take_in.Outcome]:
+        """Takes in tables written as rows_of reads them, each as a CSV file, in one go."""
+        self._sent += 1
+        folder = self.folder / f"sent {self._sent}"
+        folder.mkdir()
+        for name, text in tables.items():
+            rows = rows_of(text)
+            with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as out:
+                writer = csv.DictWriter(out, list(rows[0]))
+                writer.writeheader()
+                writer.writerows(rows)
+        return self.take_in(folder)
+
+    def take_in(self, *paths: Path) -> list[take_in.Outcome]:
+        """Takes in files and folders as they are."""
+        return take_in.ingest(self.book, paths, "tests")
+
+    def figures(self, days: Iterable[date], known_on: datetime | None = None) -> Pages:
+        """standing, items and families of several days, computed in one go from what is published."""
+        days = list(days)
+        with self.book.holding() as snapshot:
+            memory = landed_tables.look_back(snapshot)
+            try:
+                compute(memory, self.book.season(), days, known_on)
+                figures = Figures(memory, COORDINATOR)
+                return {(name, day): as_rows(table_text(figures, name, day)) for name in TABLES for day in days}
+            finally:
+                memory.close()
+
+    def table(self, name: str, day: date, known_on: datetime | None = None) -> Lines:
+        """One table of a day through the readers' door, by its two leading columns."""
+        with looking_back.figures(self.book, COORDINATOR, day, known_on) as figures:
+            rows = as_rows(table_text(figures, name, day))
+        return {(row["troop"], next(iter(list(row.values())[1:2]))): row for row in rows}
+
+    def standing(self, troop: str, day: date) -> dict[str, str]:
+        """A troop's line of standing.csv."""
+        return self.table("standing", day)[troop, day.isoformat()]
+
+
+def as_rows(text: str) -> list[dict[str, str]]:
+    """A CSV table's rows."""
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def accepted(outcomes: Iterable[take_in.Outcome]) -> bool:
+    """Whether every file was taken in with nothing to mend."""
+    return all(one.status == "taken in" and all(f.is_note for f in one.findings) for one in outcomes)

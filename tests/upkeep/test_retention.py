@@ -1,0 +1,192 @@
+"""A copy of a book in use, a book from a copy, and what is left when participants' rows are purged."""
+
+import tarfile
+import threading
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from canaries import canary_book
+from trial import SEASON, Trial
+
+from pipelines.accounts.accounts import Access
+from pipelines.definitions.errors import NotABook, Stop
+from pipelines.definitions.season import read_season
+from pipelines.figures.viewer import COORDINATOR
+from pipelines.reports.csv_tables import table_text
+from pipelines.store.book import Book
+from pipelines.upkeep import retention
+from pipelines.upkeep.copies import MANIFEST, backup, restore
+from pipelines.upkeep.proof import prove
+from pipelines.workflow import drafts, looking_back, take_in
+
+LATE = date(2027, 12, 31)
+TABLES = ("standing", "items")
+
+
+def figures_of(book: Book) -> dict[str, str]:
+    """standing.csv and items.csv of every published week."""
+    with looking_back.figures(book, COORDINATOR) as figures:
+        return {f"{name} {day}": table_text(figures, name, day) for name in TABLES for day in figures.days()}
+
+
+def found(book: Book) -> list[str]:
+    """What a proof of the book finds."""
+    return [line for proof in prove(book) for line in proof.found]
+
+
+@pytest.fixture
+def full(tmp_path: Path) -> Trial:
+    """Two weeks of thirteen troops, with an account, a draft and a paper."""
+    trial = canary_book(tmp_path)
+    access = Access(trial.book.folder)
+    access.add("leader-0417", "leader", ["0417"], by="tests", email="leader@example.org")
+    drafts.keep(access.store, "0417", date(2027, 2, 28), drafts.Draft({"note": "QZX draft"}), "leader-0417")
+    paper = trial.book.out / "2027-02-21" / "families.csv"
+    paper.parent.mkdir(parents=True)
+    paper.write_text("QZX01-P1", encoding="utf-8")
+    return trial
+
+
+def test_a_copy_brings_back_the_same_book(full: Trial, tmp_path: Path) -> None:
+    before = figures_of(full.book)
+    copied = backup(full.book, tmp_path / "copy.tar")
+    assert copied.path.stat().st_mode & 0o077 == 0
+    restore(copied.path, tmp_path / "again")
+    again = Book(tmp_path / "again")
+    assert figures_of(again) == before
+    assert found(again) == []
+    assert (again.out / "2027-02-21" / "families.csv").read_text(encoding="utf-8") == "QZX01-P1"
+    assert [one.name for one in Access(again.folder).people()] == ["leader-0417"]
+
+
+def test_a_copy_made_while_a_week_is_taken_in_is_a_whole_state(full: Trial, tmp_path: Path) -> None:
+    """The copy holds the week wholly or not at all, and proves either way."""
+    stock = "troop week_ending item on_hand\n0417 2027-02-28 GLA 30"
+    writer = threading.Thread(target=lambda: full.send(stock=stock))
+    writer.start()
+    restore(backup(full.book, tmp_path / "copy.tar").path, tmp_path / "again")
+    writer.join()
+    again = Book(tmp_path / "again")
+    assert found(again) == []
+    assert len(figures_of(again)) in (2 * 2, 3 * 2)
+
+
+def test_sign_ins_do_not_come_back_with_a_copy(full: Trial, tmp_path: Path) -> None:
+    access = Access(full.book.folder)
+    entered = access.enter_by_link(access.link("leader-0417", by="tests"))
+    link = access.link("leader-0417", by="tests")
+    assert isinstance(entered, tuple)
+    restore(backup(full.book, tmp_path / "copy.tar").path, tmp_path / "again")
+    again = Access(tmp_path / "again")
+    assert again.signed_in(entered[1]) is None
+    assert not isinstance(again.enter_by_link(link), tuple)
+
+
+def _flip(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+
+
+def _cut(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+
+
+def _no_copy(path: Path) -> None:
+    path.write_bytes(b"something else")
+
+
+def _climb(path: Path) -> None:
+    with tarfile.open(path, "w") as tar:
+        for name in (MANIFEST, "../outside"):
+            tar.addfile(tarfile.TarInfo(name))
+
+
+@pytest.mark.parametrize("harm", [_flip, _cut, _no_copy, _climb])
+def test_a_damaged_copy_is_refused_and_leaves_nothing(
+    full: Trial, tmp_path: Path, harm: Callable[[Path], None]
+) -> None:
+    copy = backup(full.book, tmp_path / "copy.tar").path
+    harm(copy)
+    with pytest.raises(NotABook):
+        restore(copy, tmp_path / "again")
+    assert not (tmp_path / "again").exists()
+    assert not (tmp_path / "outside").exists()
+
+
+def test_nothing_is_written_over(full: Trial, tmp_path: Path) -> None:
+    copy = backup(full.book, tmp_path / "copy.tar").path
+    with pytest.raises(Stop, match="there already"):
+        backup(full.book, copy)
+    with pytest.raises(Stop, match="not empty"):
+        restore(copy, full.book.folder)
+
+
+def test_participants_are_kept_until_the_time_of_season_toml() -> None:
+    assert read_season(SEASON).care.keep_days == 180
+    assert read_season(SEASON + "\n[care]\nkeep_days = 30\n").care.keep_days == 30
+
+
+def test_before_its_time_nothing_is_purged(full: Trial) -> None:
+    last = full.book.season().season.last_day
+    assert retention.keep_until(full.book) == last + timedelta(days=180)
+    with pytest.raises(Stop, match="are kept until 2027-09-17"):
+        retention.purge(full.book, "tests", date(2027, 9, 17))
+    assert found(full.book) == []
+
+
+def test_after_a_purge_the_totals_stay_and_no_participant_is_left_in_any_byte(full: Trial) -> None:
+    before = figures_of(full.book)
+    done = retention.purge(full.book, "tests", LATE)
+    assert figures_of(full.book) == before
+    assert done.files == 9
+    assert done.rows > 100
+    for path in full.book.folder.rglob("*"):
+        if path.is_file():
+            content = path.read_bytes()
+            for gone in (b"QZX01-P1", b"0417-01", b"QZX01 Leader", b"QZX01 Market", b"QZX draft", b"leader@example.org",
+                         b"qzx stock"):  # fmt: skip
+                assert gone not in content, (path.name, gone)
+    with looking_back.figures(full.book, COORDINATOR) as figures:
+        assert figures.rows("families") == []
+        assert figures.facts("roster") == []
+        assert {row["leader"] for row in figures.facts("troops")} == {None}
+        assert figures.files()[0]["name"] == "removed"
+
+
+def test_a_purged_book_says_so_and_takes_nothing_in(full: Trial) -> None:
+    retention.purge(full.book, "tests", LATE)
+    [proof] = prove(full.book)
+    assert proof.found == ()
+    assert "were purged" in proof.proved
+    assert "cannot be computed again" in proof.proved
+    with pytest.raises(Stop, match="season is over"):
+        full.send(stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 30")
+    with pytest.raises(Stop, match="season is over"):
+        retention.purge(full.book, "tests", LATE)
+    assert take_in.refresh(full.book, "tests")
+    access = Access(full.book.folder)
+    assert all(one.withdrawn for one in access.people() if one.role == "leader")
+
+
+def test_a_purged_book_that_was_altered_is_found(full: Trial) -> None:
+    retention.purge(full.book, "tests", LATE)
+    lying = full.book.landed / "ab" / ("ab" * 32)
+    lying.parent.mkdir(exist_ok=True)
+    lying.write_bytes(b"0417-01")
+    mark = full.book.purge_mark
+    text = mark.read_text(encoding="utf-8")
+    digest = retention.purged(full.book).tables["measures.standing"]  # type: ignore[union-attr]
+    mark.write_text(text.replace(digest, "0" * 64), encoding="utf-8")
+    [proof] = prove(full.book)
+    assert len(proof.found) == 2
+
+
+def test_a_purged_book_can_be_copied_and_brought_back(full: Trial, tmp_path: Path) -> None:
+    retention.purge(full.book, "tests", LATE)
+    before = figures_of(full.book)
+    restore(backup(full.book, tmp_path / "copy.tar").path, tmp_path / "again")
+    assert figures_of(Book(tmp_path / "again")) == before
+    assert found(Book(tmp_path / "again")) == []
