@@ -1,10 +1,12 @@
 """What somebody most likely meant to type, where the value itself says so.
 
 Comes in: the value found, what was expected, what else is known of it. Goes out: a sentence that names what to type
-instead, or "" where only the person can tell. Nothing is ever taken in by such a guess.
+instead, or that only the person can tell where a sign or a word beside a number may change it; "" where there is
+nothing to say. Advice never says another number than the one that was typed, and nothing is ever taken in by it.
 """
 
 import re
+import unicodedata
 from collections.abc import Callable
 from datetime import date, timedelta
 from difflib import get_close_matches
@@ -14,13 +16,19 @@ from pipelines.intake.judging.judge import AMOUNT, CLOCK_TIME, DAY, PACKAGES, PA
 NUMBER_WORDS = "none one two three four five six seven eight nine ten eleven twelve".split()
 MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
 WEEKDAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
-ONE_NUMBER = re.compile(r"[^\d.,-]*(-?\d{1,3}(?:,\d{3})+|-?\d+)[^\d.,-]*")
-COMMA_DECIMAL = re.compile(r"\D{0,4}(\d{1,3}(?:[. ]\d{3})+|\d+),(\d{2})\D{0,4}")
-ONE_AMOUNT = re.compile(r"[^\d.,-]*(\d{1,3}(?:,\d{3})+(?:\.\d{1,2})?|\d+(?:\.\d{1,2})?)[^\d.,-]*")
+MINUS = "-\u2010\u2011\u2012\u2013\u2014\u2212\ufe63\uff0d"
+ONE_NUMBER = re.compile(r"([0-9]{1,3}(?:,[0-9]{3})+|[0-9]+)")
+COMMA_DECIMAL = re.compile(r"([0-9]{1,3}(?:[. ][0-9]{3})+|[0-9]+),([0-9]{2})")
+ONE_AMOUNT = re.compile(r"([0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]{1,2})?|[0-9]+(?:\.[0-9]{1,2})?)")
+AROUND = re.compile(rf"([^0-9{MINUS}]*)([{MINUS}]?)\s*([0-9](?:[0-9., ]*[0-9])?)(.*)", re.DOTALL)
+# What may stand beside a number and leaves it what it is.
+IDLE = {"", "about", "approx", "circa", "ca", "packages", "package", "pkgs", "pkg", "packs", "pack", "pcs", "pieces"}
+IDLE |= {"bags", "bag", "ea", "each", "only", "dollars", "dollar", "usd", "cad", "aud", "nzd", "eur", "euro", "euros"}
+IDLE |= {"gbp", "pounds", "in", "cash"}
 THREE_NUMBERS = re.compile(r"(\d{1,4})[./\- ]+(\d{1,2})[./\- ]+(\d{2,4})")
 DAY_FIRST = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[ .\-]+([a-z]{3})[a-z]*[ .,\-]+(\d{4})")
 MONTH_FIRST = re.compile(r"([a-z]{3})[a-z]*[ .\-]+(\d{1,2})(?:st|nd|rd|th)?[ .,\-]+(\d{4})")
-CLOCK = re.compile(r"(\d{1,2})[.h ]?(\d{2})\D*")
+CLOCK = re.compile(r"([0-9]{1,2})[.h ]?([0-9]{2})(?:\s*(?:h|hrs|hours|uhr))?")
 CODES = re.compile(r"Type one of (.+)\.")
 
 
@@ -51,20 +59,44 @@ def _packages(found: str, *, may_be_negative: bool = False) -> str:
         return _instead(found, "0")
     if said in NUMBER_WORDS:
         return _instead(found, str(NUMBER_WORDS.index(said)))
-    one = ONE_NUMBER.fullmatch(said)
+    sign, digits, is_sure = _number(said)
+    one = ONE_NUMBER.fullmatch(digits)
     if not one:
         return ""
-    number = int(one[1].replace(",", ""))
-    return _instead(found, str(number)) if number >= 0 or may_be_negative else ""
+    typed = f"{sign}{int(one[1].replace(',', ''))}"
+    if not is_sure or (sign and not may_be_negative):
+        return _only_you(found)
+    return _instead(found, typed)
 
 
 def _amount(found: str) -> str:
-    said = found.strip()
-    comma = COMMA_DECIMAL.fullmatch(said)
-    if comma:
-        return _instead(found, f"{int(re.sub(r'[. ]', '', comma[1]))}.{comma[2]}")
-    one = ONE_AMOUNT.fullmatch(said)
-    return _instead(found, one[1].replace(",", "")) if one and one[1] != said else ""
+    sign, digits, is_sure = _number(found.strip().casefold())
+    comma, one = COMMA_DECIMAL.fullmatch(digits), ONE_AMOUNT.fullmatch(digits)
+    if not comma and not one:
+        return ""
+    if not is_sure:
+        return _only_you(found)
+    typed = f"{int(re.sub(r'[. ]', '', comma[1]))}.{comma[2]}" if comma else digits.replace(",", "")
+    return _instead(found, sign + typed) if sign + typed != found.strip() else ""
+
+
+def _number(said: str) -> tuple[str, str, bool]:
+    """The sign and the digits of the one number in a text, and whether nothing beside it may change what it says."""
+    around = AROUND.fullmatch(said)
+    if not around or any(mark.isdigit() for mark in around[4]):
+        return "", "", False
+    before, minus, digits, behind = around.groups()
+    idle = all(_is_idle(words) for words in (before, behind))
+    return "-" if minus else "", digits.strip(), idle
+
+
+def _is_idle(words: str) -> bool:
+    kept = "".join(" " if unicodedata.category(mark) == "Sc" or mark in "~≈.:" else mark for mark in words)
+    return all(word in IDLE for word in kept.split())
+
+
+def _only_you(found: str) -> str:
+    return f"What number {found} stands for only you can tell."
 
 
 def _day(found: str) -> str:

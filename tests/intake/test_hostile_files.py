@@ -243,7 +243,9 @@ def test_one_reader_from_several_threads(reader: Reader) -> None:
 
 
 def test_a_worker_starts_without_the_large_libraries() -> None:
-    script = "import sys; import pipelines.intake.files.worker, pipelines.intake.files.xlsx; print(*sorted(sys.modules))"
+    script = (
+        "import sys; import pipelines.intake.files.worker, pipelines.intake.files.xlsx; print(*sorted(sys.modules))"
+    )
     loaded = set(subprocess.check_output([sys.executable, "-c", script], text=True).split())
     assert not loaded & {
         "pyarrow",
