@@ -73,7 +73,7 @@ def main() -> None:
         told = f"{seconds:.2f} s, {seconds / loop:.2f} times the loop"
         print(f"1,000 troops, 12 weeks, from Parquet to published figures: {told}")
         start = time.perf_counter()
-        command = [str(Path(sys.executable).parent / "musterbook"), "demo", str(place / "demo"), "--no-serve"]
+        command = [sys.executable, "-m", "pipelines", "demo", str(place / "demo"), "--no-serve"]
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
         print(f"the demo from nothing: {time.perf_counter() - start:.2f} s")
 

@@ -18,14 +18,14 @@ FIND = """
 import sys
 from pathlib import Path
 files = [(path, path.name) for path in sorted(Path(sys.argv[1]).rglob("*")) if path.is_file()]
-from pipelines.intake.readers import Reader, reading_of
+from pipelines.intake.files.readers import Reader, reading_of
 """
 GUARDED = f"""{FIND}
 with Reader() as reader:
     found = list(reader.read_all(files))
 """
 DIRECT = f"""{FIND}
-from pipelines.intake.wire import Answer
+from pipelines.intake.files.wire import Answer
 from pipelines.intake.files.worker import read_file
 found = []
 for path, name in files:

@@ -19,7 +19,8 @@ import httpx
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
-from leader_client import Session, Somebody, running
+from leader_client import Session, Somebody
+from running_server import running
 
 import demo_warehouse
 from pipelines.accounts.accounts import Access
@@ -113,8 +114,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         book, codes = made(Path(folder), leaders)
         before = len(_versions(book))
-        with running(book.folder) as at:
-            evening = Evening(at)
+        with running(book.folder) as served:
+            evening = Evening(served.address)
             begun = time.perf_counter()
             threads = [
                 threading.Thread(target=evening.leader, args=(troop, code, place * spread / leaders))
@@ -125,7 +126,7 @@ def main() -> None:
             for thread in threads:
                 thread.join()
             print(f"{leaders} leaders in {time.perf_counter() - begun:.1f} s, {len(evening.faults)} failures")
-            print(f"memory of the server: {memory_of(running.pid)} MB")  # type: ignore[attr-defined]
+            print(f"memory of the server: {memory_of(served.process.pid)} MB")
         for what, taken in evening.taken.items():
             high = sorted(taken)[int(len(taken) * 0.95)]
             print(f"{what:15} median {statistics.median(taken):6.2f} s, p95 {high:6.2f} s, most {max(taken):6.2f} s")

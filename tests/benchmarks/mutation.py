@@ -1,6 +1,8 @@
 """Altered SQL: one sign, comparison, bound or join of the money's relations at a time; would the tests see it?
 
-Run by hand: `python tests/mutation.py [SEASONS [PART...]]` (12 seasons, all files unless said; PART: of a file's name).
+    python tests/benchmarks/mutation.py [SEASONS [PART...]]
+
+By hand, minutes to an hour: 12 seasons, all files unless said; PART: of a file's name.
 Comes in: the SQL files of facts, measures and ledger. Goes out: the score of each file, and every survivor.
 
 A change of facts or measures is seen where a cell of standing, items, families or dues of a random season differs from
@@ -16,6 +18,8 @@ from pathlib import Path
 from typing import Any
 
 import duckdb
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 import season_files
 import seasons
 from trial import Trial
@@ -83,9 +87,9 @@ class Tried:
         """What the ledger's proof finds."""
         return double_entry.places_proved(self.con)[1] + double_entry.balances_proved(self.con)[1]
 
-    def make(self, relations: list[tuple[str, str]]) -> None:
+    def make(self, altered: list[tuple[str, str]]) -> None:
         """Computes some relations anew."""
-        for name, select in relations:
+        for name, select in altered:
             made = "view" if name.partition(".")[0] in relations.VIEWS else "table"
             self.con.execute(f"create or replace {made} {name} as {select}")
 

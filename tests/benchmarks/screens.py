@@ -16,7 +16,8 @@ from pathlib import Path
 from playwright.sync_api import Page, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
-from browser.conftest import ARGUMENTS, CHROMIUM, SENTENCE, Running, start, stop
+from browsing import ARGUMENTS, CHROMIUM, SENTENCE
+from running_server import Running, running
 
 from dashboard.parts.screen_list import screens_of
 from demo_warehouse import make
@@ -45,20 +46,20 @@ def demo(folder: Path) -> Path:
     return book.folder
 
 
-def loads(page: Page, running: Running, times: int) -> dict[str, list[float]]:
+def loads(page: Page, served: Running, times: int) -> dict[str, list[float]]:
     """Milliseconds from the start of a navigation to readable figures, for each screen."""
     found: dict[str, list[float]] = {}
     for name, title in TITLES.items():
         path = "" if name == next(iter(TITLES)) else name
         for _ in range(times):
-            page.goto(f"{running.address}/{path}{'?troop=0448' if name == 'troop' else ''}", wait_until="commit")
+            page.goto(f"{served.address}/{path}{'?troop=0448' if name == 'troop' else ''}", wait_until="commit")
             found.setdefault(title, []).append(page.evaluate(READABLE, title))
     return found
 
 
-def clicks(page: Page, running: Running, times: int) -> dict[str, list[float]]:
+def clicks(page: Page, served: Running, times: int) -> dict[str, list[float]]:
     """Milliseconds from a click in the navigation to readable figures, for each screen."""
-    page.goto(running.address)
+    page.goto(served.address)
     page.wait_for_selector(SENTENCE)
     found: dict[str, list[float]] = {}
     for round_no in range(times + 1):
@@ -82,26 +83,29 @@ def tell(what: str, found: dict[str, list[float]]) -> None:
     print(f"  {'all':<22}{statistics.median(whole):>8,.0f}{max(whole):>9,.0f}")
 
 
+def look_at(served: Running, times: int) -> None:
+    """Signs in, goes through the screens, and tells the waits."""
+    with sync_playwright() as drive:
+        browser = drive.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        page = browser.new_page(viewport={"width": 1440, "height": 900})
+        page.goto(served.entrance)
+        page.get_by_role("button", name="Come in").click()
+        page.wait_for_selector(SENTENCE)
+        tell("on load", loads(page, served, times))
+        tell("after a click", clicks(page, served, times))
+        browser.close()
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description="Waits for readable figures, in Chromium.")
     asked.add_argument("book", nargs="?", type=Path)
     asked.add_argument("--times", type=int, default=7)
     given = asked.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
-        running = start(Book(given.book).folder if given.book else demo(Path(folder)))
-        try:
-            with sync_playwright() as playwright:
-                browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-                page = browser.new_page(viewport={"width": 1440, "height": 900})
-                page.goto(running.entrance)
-                if running.entrance != running.address:
-                    page.get_by_role("button", name="Come in").click()
-                page.wait_for_selector(SENTENCE)
-                tell("on load", loads(page, running, given.times))
-                tell("after a click", clicks(page, running, given.times))
-                browser.close()
-        finally:
-            stop(running)
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        running(Book(given.book).folder if given.book else demo(Path(folder))) as served,
+    ):
+        look_at(served, given.times)
     print(f"load of the machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
 
 

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser.conftest import Running
+from browsing import settle
 from playwright.sync_api import Browser, BrowserContext, Page, expect
+from running_server import Running
 
 from dashboard.parts.screen_list import screens_of
 from pipelines.accounts.accounts import Access
@@ -20,9 +21,7 @@ Enter = Callable[..., BrowserContext]
 @pytest.fixture(scope="module")
 def access(served: Running) -> Access:
     """The accounts of the book that is served."""
-    arguments = served.process.args
-    assert isinstance(arguments, list)
-    access = Access(Path(str(arguments[arguments.index("--book") + 1])))
+    access = Access(served.book)
     for name, role, troops in (("leader", "leader", [TROOP]), ("boss", "coordinator", []), ("visitor", "viewer", [])):
         if access.person(name) is None:
             access.add(name, role, troops, by="tests")
@@ -46,14 +45,6 @@ def enter(access: Access, browser: Browser, served: Running) -> Iterator[Enter]:
     yield let_in
     for context in opened:
         context.close()
-
-
-def settle(page: Page) -> None:
-    """Waits until the screen stands and nothing is being worked on."""
-    page.wait_for_selector("h4")
-    page.wait_for_function("!document.querySelector('[data-testid=stStatusWidget]')")
-    page.wait_for_function("!document.querySelector('[data-stale=true]')")
-    expect(page.get_by_role("button", name="Stop", exact=True)).to_have_count(0)
 
 
 def type_into(page: Page, label: str, value: str) -> None:

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser.conftest import Running, start, stop
-from browser.test_leader import settle
+from browsing import settle
 from playwright.sync_api import Browser
+from running_server import Running, running
 from trial import Trial
 
 from dashboard.parts.screen_list import screens_of
@@ -49,27 +49,26 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Running,
     access.add("boss", "coordinator", by="<b>tests</b>")
     access.add("leader", "leader", ["0417"], by="tests")
     access.store.note(SCRIPT, IMAGE, LINK, FORMULA)
-    running = start(trial.book.folder)
-    yield running, access
-    stop(running)
+    with running(trial.book.folder) as one:
+        yield one, access
 
 
 @pytest.mark.parametrize(("name", "role"), [("boss", "coordinator"), ("leader", "leader")])
 def test_no_screen_runs_what_somebody_typed(
     hostile: tuple[Running, Access], browser: Browser, name: str, role: str
 ) -> None:
-    running, access = hostile
+    served, access = hostile
     found = access.enter_by_link(access.link(name, by="tests"))
     assert isinstance(found, tuple)
     context = browser.new_context()
     context.set_default_timeout(30_000)
-    context.add_cookies([{"name": "musterbook", "value": found[1], "url": running.address}])
+    context.add_cookies([{"name": "musterbook", "value": found[1], "url": served.address}])
     page = context.new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     seen = ""
     for screen in screens_of(role):
-        page.goto(f"{running.address}/{Path(screen.file).stem}?troop=0417")
+        page.goto(f"{served.address}/{Path(screen.file).stem}?troop=0417")
         settle(page)
         assert page.evaluate("window.struck") is None, screen.title
         assert page.locator("img[src=x], a[href^='javascript:'], [onerror]").count() == 0, screen.title

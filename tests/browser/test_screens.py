@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from browser.conftest import Look
+from browsing import Look
 
 from dashboard.parts.screen_list import screens_of
 

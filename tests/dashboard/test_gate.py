@@ -11,7 +11,8 @@ from pathlib import Path
 import httpx
 import pytest
 from canaries import OTHERS, canaries_in, canary_book
-from leader_client import Somebody, running
+from leader_client import Somebody
+from running_server import running
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 
@@ -44,8 +45,8 @@ def access(tmp_path_factory: pytest.TempPathFactory) -> Access:
 @pytest.fixture(scope="module")
 def at(access: Access) -> Iterator[str]:
     """The server's address."""
-    with running(access.store.path.parent) as address:
-        yield address
+    with running(access.store.path.parent) as one:
+        yield one.address
 
 
 @pytest.fixture(autouse=True)

@@ -13,7 +13,8 @@ from urllib.parse import parse_qs, urlsplit
 
 import httpx
 import pytest
-from leader_client import Somebody, running
+from leader_client import Somebody
+from running_server import running
 from trial import Trial
 
 from dashboard.web.organisation_sign_in import NAMES, NotVerified, Organisation
@@ -70,8 +71,8 @@ def at(book: Access, provider: str) -> Iterator[str]:
     with pytest.MonkeyPatch.context() as patch:
         for name, value in zip(NAMES, (provider, "musterbook", "secret"), strict=True):
             patch.setenv(name, value)
-        with running(book.store.path.parent) as address:
-            yield address
+        with running(book.store.path.parent) as one:
+            yield one.address
 
 
 def there_and_back(at: str, sub: str, spoil: Callable[[str], str] = lambda url: url) -> httpx.Response:

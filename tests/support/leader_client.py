@@ -3,15 +3,9 @@
 Comes in: a server's address and a cookie. Goes out: statuses and the bytes of every answer.
 """
 
-import collections
 import contextlib
-import os
 import re
-import subprocess
-import sys
-import threading
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any, ClassVar
 
 import httpx
@@ -22,39 +16,6 @@ from streamlit.util import calc_hash
 from websockets.sync.client import ClientConnection, connect
 
 WIDGET = re.compile(rb"\$\$(?:ID|WIDGET_ID|GENERATED_WIDGET_ID)-[\w-]+(?: [\w-]+)*")
-
-
-@contextlib.contextmanager
-def running(book: Path, *more: str) -> Iterator[str]:
-    """A server of a book, its address; ended at the end."""
-    command = [sys.executable, "-m", "pipelines", "serve", "--book", str(book), "--port", "0", *more]
-    command[1:3] = ["-c", "from pipelines.cli import main; main()"]
-    environment = os.environ | {"PYTHONUNBUFFERED": "1", "PYTHONWARNINGS": "default"}
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment)
-    running.pid = server.pid  # type: ignore[attr-defined]
-    try:
-        assert server.stdout is not None
-        line = server.stdout.readline()
-        found = re.search(r"http://\S+", line)
-        assert found, line
-        # What the server prints is read away: a pipe that is full would hold it up.
-        reading_away = threading.Thread(target=collections.deque, args=(server.stdout, 0), daemon=True)
-        reading_away.start()
-        for _tried in range(200):
-            with contextlib.suppress(httpx.TransportError):
-                if httpx.get(f"{found[0]}/health").status_code == 200:
-                    break
-        yield found[0]
-    finally:
-        server.terminate()
-        try:
-            server.wait(timeout=60)
-        except subprocess.TimeoutExpired:
-            server.kill()
-            server.wait()
-            raise
-        reading_away.join(10)
-        server.stdout.close()
 
 
 class Session:
