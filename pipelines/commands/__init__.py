@@ -30,9 +30,13 @@ HERE = Path()
 
 
 def open_book(folder: Path) -> Book:
-    """The book in a folder; raises NotABook or BrokenSeason."""
+    """The book in a folder, once what an earlier command began is finished; raises NotABook or BrokenSeason."""
     book = Book(folder)
     book.season()
+    if book.was_broken_off() or (book.has_snapshot() and not book.is_published_by_this_program()):
+        from pipelines.upkeep import unfinished  # noqa: PLC0415 - seldom
+
+        unfinished.finish(book, say_aside)
     return book
 
 

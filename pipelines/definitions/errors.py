@@ -20,5 +20,9 @@ class NotABook(Stop):
     """The folder named is not a book, or the book is damaged."""
 
 
+class NewerBook(NotABook):
+    """A newer program has written in the book."""
+
+
 class Busy(Stop):
     """Somebody else holds the writer's lock and did not let go in time."""

@@ -18,7 +18,7 @@ from filelock import FileLock, Timeout
 
 from pipelines.definitions.errors import BrokenSeason, Busy, NotABook, Stop
 from pipelines.definitions.season import Season, read_season
-from pipelines.store import engine, landed_tables
+from pipelines.store import engine, migrations, relations
 
 WAIT_SECONDS = 120.0
 
@@ -39,6 +39,7 @@ class Book:
         self.warehouse_file = folder / "warehouse.duckdb"
         self.published = folder / "published"
         self.out = folder / "out"
+        self.before = folder / "before"  # warehouses as they were before the book moved on to a newer program
         self.purge_mark = folder / "purged.json"
         self._pointer = self.published / "current"
         self._lock_file = folder / ".lock"
@@ -64,6 +65,7 @@ class Book:
         """The one writer's connection; waits for another writer, telling who; raises Busy after `wait` seconds.
 
         A book whose participants' rows are purged takes nothing in any more: raises Stop, but for the purge itself.
+        The holder's name stays where the work was broken off: see `was_broken_off`.
         """
         self.season()
         if self.purge_mark.exists() and not purging:
@@ -81,16 +83,19 @@ class Book:
                 raise Busy(f"{self._holder()} is still writing in this book. Try again when it is done.") from None
         try:
             self._holder_file.write_text(f"{_me()}, since {datetime.now().astimezone():%H:%M:%S}", encoding="utf-8")
-            con = engine.connect(self.warehouse_file)
+            con = migrations.open_for_writing(self.warehouse_file, self.before, on_wait)
             try:
-                landed_tables.prepare_landed(con)
                 yield con
             finally:
                 con.close()
-        finally:
             with suppress(OSError):
                 self._holder_file.unlink()
+        finally:
             lock.release()
+
+    def was_broken_off(self) -> bool:
+        """Whether a writer did not come to its end, or is at work now: what it took in may not be published."""
+        return self._holder_file.exists()
 
     def _holder(self) -> str:
         with suppress(OSError):
@@ -113,14 +118,17 @@ class Book:
         return self.landed / digest[:2] / digest
 
     def publish(self, make: Callable[[Path], None]) -> Path:
-        """Lets `make` write a new snapshot aside, then puts it in place of the current one; clears old ones."""
+        """Lets `make` write a new snapshot aside, then puts it in place of the current one; clears old ones.
+
+        Its name ends in the mark of the program by whose relations it was computed.
+        """
         self.published.mkdir(exist_ok=True)
         stamp = f"{now():%Y%m%dT%H%M%S%f}"
         making = self.published / f".making-{stamp}.duckdb"
         with suppress(FileNotFoundError):
             making.unlink()
         make(making)
-        snapshot = self.published / f"{stamp}.duckdb"
+        snapshot = self.published / f"{stamp}-{relations.mark()}.duckdb"
         making.replace(snapshot)
         pointer = self.published / f".current-{stamp}"
         pointer.write_text(snapshot.name, encoding="utf-8")
@@ -141,6 +149,10 @@ class Book:
         with suppress(NotABook):
             return self.current_snapshot().is_file()
         return False
+
+    def is_published_by_this_program(self) -> bool:
+        """Whether the current snapshot has the relations of this program; one of an older program may lack some."""
+        return self.has_snapshot() and self.current_snapshot().stem.endswith(f"-{relations.mark()}")
 
     @contextmanager
     def holding(self) -> Iterator[Path]:

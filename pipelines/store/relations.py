@@ -4,6 +4,7 @@ Comes in: a warehouse with what has landed, the season, days. Goes out: the same
 A stage's folder is run as a whole: each file becomes the table `<stage>.<file name>`; there is no registry.
 """
 
+import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
@@ -61,6 +62,15 @@ def ordered_relations() -> tuple[tuple[str, str], ...]:
     made = _relations()
     needs = {name: _needs(text) & made.keys() for name, text in made.items()}
     return tuple((name, made[name]) for name in TopologicalSorter(needs).static_order())
+
+
+@cache
+def mark() -> str:
+    """What tells figures computed by this program's relations, from what it lands, from those of another program."""
+    landed = [path.read_text(encoding="utf-8") for path in sorted((SQL / "1_landed").glob("*.sql"))]
+    columns = [f"{table.name}.{c.name} {c.kind}" for table in TABLES.values() for c in table.columns]
+    told = [*landed, *columns, *(f"{name} {select}" for name, select in sorted(ordered_relations()))]
+    return hashlib.sha256("\n".join(told).encode()).hexdigest()[:10]
 
 
 def _needs(text: str) -> set[str]:

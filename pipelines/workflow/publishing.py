@@ -48,14 +48,16 @@ def published_days(con: Connection, season: Season, today: date, known_on: datet
 def _mark(con: Connection) -> tuple[object, ...]:
     done = con.execute(
         "select (select coalesce(max(file_no), 0) from landed.files), "
-        "(select count(*) from landed.units where accepted_at is not null), (select max(accepted_at) from landed.units)"
+        "(select count(*) from landed.units where accepted_at is not null), "
+        "(select max(accepted_at) from landed.units), "
+        "(select coalesce(max(entry_no), 0) from landed.follow_ups)"
     ).fetchall()
     return tuple(done[0])
 
 
 def is_published(book: Book, con: Connection, season: Season) -> bool:
-    """Whether the current snapshot holds all that was taken in."""
-    if not book.has_snapshot():
+    """Whether the current snapshot holds all that was taken in and written down, as this program computes it."""
+    if not book.is_published_by_this_program():
         return False
     with book.reading() as snapshot:
         done = snapshot.execute("select max(as_of) from chosen.days").fetchall()

@@ -128,15 +128,15 @@ def take_in(
         _judge_held_again(book, con, rules, at, {one.file_no for one in opened if one.what != "feed"})
 
 
-def refresh(book: Book, sender: str) -> bool:
+def refresh(book: Book, sender: str, *, wait: float = 0, on_wait: Callable[[str], None] = lambda _said: None) -> bool:
     """Publishes again where season.toml or a mapping changed, or a writer was stopped between taking in and publishing.
 
-    False where somebody else is writing: what is published holds until they are done.
+    False where somebody else is writing, still after `wait` seconds: what is published holds until they are done.
     """
     if book.purge_mark.exists():
         return True
     try:
-        with book.writing(wait=0) as con:
+        with book.writing(on_wait, wait) as con:
             stated = kept_mappings.stated(book)
             rules = Rules(book.season(), kept_mappings.holding(stated))
             with engine.transaction(con):
