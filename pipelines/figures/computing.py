@@ -8,11 +8,19 @@ from datetime import date, datetime
 
 from pipelines.definitions.season import Season
 from pipelines.figures.comparison import comparisons
+from pipelines.figures.outlook_tables import outlooks
 from pipelines.store import relations
 from pipelines.store.engine import Connection
 from pipelines.store.relations import Statistic
 
-STATISTICS = {"measures.comparisons": Statistic("measures.compared", "comparisons", comparisons)}
+STATISTICS = {
+    "measures.comparisons": Statistic(("measures.compared",), "comparisons", comparisons),
+    "measures.outlook": Statistic(
+        ("measures.outlook_sizes", "measures.weekly_sales", "measures.takings", "accepted.last_season", "season.items"),
+        "outlook",
+        outlooks,
+    ),
+}
 
 
 def compute(

@@ -28,6 +28,7 @@ Relation = Literal[
     "comparisons",
     "against_the_world",
     "posted_orders",
+    "outlook",
     "recent_sales",
     "exceptions",
 ]
@@ -45,6 +46,7 @@ SORTED_BY: dict[Relation, str] = {
     "item_totals": "item_no",
     "comparisons": "troop, measure",
     "posted_orders": 'troop, "order"',
+    "outlook": "troop nulls last, item nulls last",
     "recent_sales": "troop, item",
     "exceptions": "rule, troop, subject",
     "against_the_world": "troop, about, item",

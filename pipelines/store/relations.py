@@ -79,12 +79,14 @@ def _needs(text: str) -> set[str]:
 
 
 @cache
-def _resting_on(names: frozenset[str]) -> dict[str, str]:
-    """Some relations and all that they rest on, each after those it names."""
-    wanted = set(names)
-    for name, select in reversed(ordered_relations()):
-        if name in wanted:
-            wanted |= _needs(select)
+def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, ...]], ...]) -> dict[str, str]:
+    """Some relations and all that they rest on, or their statistics do, each after those it names."""
+    taken, wanted, before = dict(statistics), set(names), set[str]()
+    while wanted != before:
+        before = set(wanted)
+        for name, select in reversed(ordered_relations()):
+            if name in wanted:
+                wanted |= _needs(select) | set(taken.get(name, ()))
     return {name: select for name, select in ordered_relations() if name in wanted}
 
 
@@ -104,11 +106,11 @@ def _make(con: Connection, name: str, select: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Statistic:
-    """Arrow in, Arrow out: the relation it takes, the temporary table it gives, and how it is worked out."""
+    """Arrow in, Arrow out: the relations it takes, the temporary table it gives, and how it is worked out."""
 
-    takes: str
+    takes: tuple[str, ...]
     gives: str
-    worked_out: Callable[[pa.Table], pa.Table]
+    worked_out: Callable[..., pa.Table]
 
 
 def compute(
@@ -135,15 +137,19 @@ def compute(
     for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")
     tell_words(con, season)
-    selects = dict(ordered_relations()) if only is None else _resting_on(only)
-    order = TopologicalSorter({name: _needs(select) & selects.keys() for name, select in selects.items()})
+    taken = {name: one.takes for name, one in (statistics or {}).items()}
+    selects = dict(ordered_relations()) if only is None else _resting_on(only, tuple(taken.items()))
+    needs = {name: (_needs(select) | set(taken.get(name, ()))) & selects.keys() for name, select in selects.items()}
+    order = TopologicalSorter(needs)
     order.prepare()
     idle = [beside(con) for _ in range(AT_ONCE)]
 
     def make(name: str) -> str:
         own = idle.pop()  # one for each thread, and never fewer
         if needed := (statistics or {}).get(name):
-            load(own, needed.gives, needed.worked_out(own.sql(f"from {needed.takes}").to_arrow_table()))
+            load(
+                own, needed.gives, needed.worked_out(*(own.sql(f"from {one}").to_arrow_table() for one in needed.takes))
+            )
         _make(own, name, selects[name])
         idle.append(own)
         return name

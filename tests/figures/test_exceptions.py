@@ -322,60 +322,6 @@ CASES = [
         ],
     ),
     Case(
-        "slow_stock", W3,
-        given(
-            supply=SUPPLIED.format(24),
-            stock="T 2027-02-14 GLA - - 24\nT 2027-02-21 GLA - - 24\nT 2027-02-28 GLA - - 24",
-        ), "GLA", "watch", "144.00",
-        "24 packages of Gladiolus bulbs are on hand and none sold lately; about 2 cases may be left at the end.",
-        near=[
-            given(
-                supply=SUPPLIED.format(23),
-                stock="T 2027-02-14 GLA - - 23\nT 2027-02-21 GLA - - 23\nT 2027-02-28 GLA - - 23",
-            ),
-            given(supply=SUPPLIED.format(24), stock="T 2027-02-14 GLA - - 24\nT 2027-02-28 GLA - - 24"),
-        ],
-    ),
-    Case(  # 9 sold in three weeks, three weeks left: 9 more will sell
-        "slow_stock", W3,
-        given(
-            supply=SUPPLIED.format(42), families="T 2027-02-14 T-01 GLA 9 - - -",
-            stock="T 2027-02-14 GLA - - 33\nT 2027-02-21 GLA - - 33\nT 2027-02-28 GLA - - 33",
-        ), "GLA", "watch", "144.00",
-        "33 packages of Gladiolus bulbs are on hand, 11.0 weeks of supply with 3 weeks left; about 2 cases may be "
-        "left at "
-        "the end.",
-        near=[given(
-            supply=SUPPLIED.format(41), families="T 2027-02-14 T-01 GLA 9 - - -",
-            stock="T 2027-02-14 GLA - - 32\nT 2027-02-21 GLA - - 32\nT 2027-02-28 GLA - - 32",
-        )],
-    ),
-    Case(
-        "running_out", W1,
-        given(supply=SUPPLIED.format(5), families="T 2027-02-14 T-01 GLA 5 - - -", stock="T 2027-02-14 GLA - - 0"),
-        "GLA", "ask", "30.00",
-        "0 packages of Gladiolus bulbs are on hand; about 5 a week go out. 5 packages may be lacking next week.",
-        near=[
-            given(supply=SUPPLIED.format(3), families="T 2027-02-14 T-01 GLA 3 - - -", stock="T 2027-02-14 GLA - - 0"),
-            given(supply=SUPPLIED.format(15), families="T 2027-02-14 T-01 GLA 10 - - -", stock="T 2027-02-14 GLA - "
-            "- 3"),
-        ],
-    ),
-    Case(  # the one on hand is wanted for an order that is paid
-        "running_out", W1,
-        given(
-            supply=SUPPLIED.format(1), stock="T 2027-02-14 GLA - - 1",
-            online_orders="O-T T T-01 2027-02-10 by_hand taken_on 2027-02-11 GLA 5 30.00 -",
-        ), "GLA", "act now", "24.00",
-        "1 package of Gladiolus bulbs is on hand, 5 still to be handed out for orders paid online; about 0 a week "
-        "go out. "
-        "4 packages may be lacking next week.",
-        near=[given(
-            supply=SUPPLIED.format(2), stock="T 2027-02-14 GLA - - 2",
-            online_orders="O-T T T-01 2027-02-10 by_hand taken_on 2027-02-11 GLA 5 30.00 -",
-        )],
-    ),
-    Case(
         "ordered_above_last_season", W1,
         given(supply=SUPPLIED.format(120), last_season="T 6 1 40"), "", "ask", "480.00",
         "120 packages for 1 participant; the troop's last season and the sales so far explain 40. 120 are still on "
@@ -627,7 +573,8 @@ CASES = [
     ),
 ]  # fmt: skip
 ELSEWHERE = {  # rules whose cases need several files, or a whole area
-    "submission_late", "submission_held", "submission_lower", "few_taking_part", "average_out_of_line", "promise_broken"
+    "submission_late", "submission_held", "submission_lower", "few_taking_part", "average_out_of_line",
+    "promise_broken", "slow_stock", "running_out",
 }  # fmt: skip
 Row = dict[str, Any]
 Found = Callable[[str, date, str], list[Row]]

@@ -7,9 +7,10 @@ at stake in each. It shares no line with pipelines/; the base figures are the or
 from collections import defaultdict
 from datetime import timedelta
 from decimal import Decimal
-from math import ceil
+from functools import cache
 
 from oracle import NIL, RANKS, on_day
+from plain_outlook import outlook_of, quantile
 from plain_slips import Slips
 from scipy.stats import betabinom, binom, false_discovery_control, norm
 
@@ -27,11 +28,12 @@ class Plain(Slips):
     def __init__(self, made):
         super().__init__(made.rules, made.tables)
         self.weeks = made.weeks
+        self.ahead = cache(self._ahead)
         self.drafts = made.drafts
         for name in ("pages", "organisation_balance", "last_season"):
             self.rows[name] = made.tables[name]
         frame = made.rules["season"]
-        self.first_day, self.last_day = frame["first_day"], frame["last_day"]
+        self.first_day = frame["first_day"]
 
     def exceptions(self, day):
         """{(rule, troop, subject): what is at stake}."""
@@ -193,7 +195,7 @@ class Plain(Slips):
     def stock_rules(self, troop, day, _line):
         found = {}
         weeks = sorted(week for who, week in self.reported if who == troop and week <= day)
-        left = max(0, ceil((self.last_day - day).days / 7))
+        ahead, coming = self.ahead(day)
         for one in self.stock(troop, day):
             code, price = one["item"], self.price[one["item"]]
             if code not in self.stocked:
@@ -205,22 +207,21 @@ class Plain(Slips):
                     found["supply_differs", code] = abs(waiting) * price
                 if abs(rest) >= 2:
                     found["packages_missing", code] = abs(rest) * price
-            if not weeks:
+            if (troop, code) not in ahead:
                 continue
-            recent = max(0, self.recent(troop, code, weeks[-3:]))
             needed = self.needed(troop, day, code)
-            over = one["held"] - needed - -(-recent * left // len(weeks[-3:]))
+            over = one["held"] - max(needed, quantile(0.9, *ahead[troop, code]))
             if len(weeks) >= 3 and over >= 2 * self.items[code].get("packages_per_case", 12):
                 found["slow_stock", code] = over * price
-            a_week = -(-recent // len(weeks[-3:]))
-            lacking = needed + a_week - one["held"]
-            if left and lacking >= 4 and one["held"] - needed < Decimal("0.30") * a_week:
+            lacking = max(needed, quantile(0.5, *coming[troop, code])) - one["held"]
+            if coming[troop, code][0] and lacking >= 4:
                 found["running_out", code] = lacking * price
         return found
 
-    def recent(self, troop, code, weeks):
-        return sum(r["packages"] or 0 for table in ("families", "stalls") for r in self.rows[table]
-                   if r["troop"] == troop and r["item"] == code and r["week_ending"] in weeks)  # fmt: skip
+    def _ahead(self, day):
+        """Mean and variance of what will go out of stock in the rest of the season, and in the week to come."""
+        found = outlook_of(self, self.rows["last_season"], self.weeks, day)
+        return (found.rows(), found.rows(found.w + 1, min(found.w + 1, found.W))) if found.known else ({}, {})
 
     def needed(self, troop, day, code):
         """Packages of hand-delivered orders that are paid and that the family has not taken."""

@@ -1,25 +1,24 @@
--- One row an asked day, troop and stocked item: what is on hand, what hand-delivered orders still need of it, how many
--- weeks are left, what sells in one week and in all of them at the pace of the last weeks submitted (rounded up).
--- Sources: measures.items, measures.recent_sales, measures.still_needed, facts.submitted, season.rules.
-with weeks as (
-    select p.as_of, p.troop, count(*) as weeks_submitted
-    from (select distinct as_of, troop from measures.items) p
-    join facts.submitted b on b.troop = p.troop and b.week_ending <= p.as_of
-    group by all
+-- One row an asked day, troop and stocked item, of all items together, and of all troops together (troop and item are
+-- empty where all are meant): how many packages will still go out in the rest of the season and in the week to come,
+-- with the range that holds 8 times of 10, beside what is on hand and what orders already paid still need.
+-- Worked out by pipelines/figures/outlook.py, which says how. Sources: temp.outlook, measures.items, measures.still_needed.
+with here as (
+    select
+        k.as_of, k.troop, k.item, sum(k.on_hand_or_expected)::bigint as on_hand, sum(coalesce(n.needed, 0))::bigint as needed,
+        bool_and(k.on_hand is not null) as is_counted, max(k.price) as price
+    from measures.items k
+    left join measures.still_needed n using (as_of, troop, item)
+    where k.is_stocked
+    group by grouping sets ((k.as_of, k.troop, k.item), (k.as_of, k.troop), (k.as_of, k.item), (k.as_of))
 )
 select
-    k.as_of, k.troop, k.item, k.price, k.on_hand_or_expected as on_hand, k.on_hand is not null as is_counted,
-    k.weeks_of_supply, coalesce(n.needed, 0) as needed, w.weeks_submitted, s.left_weeks as weeks_left,
-    greatest(coalesce(r.sold, 0), 0)::bigint as recent_sold, coalesce(r.weeks, least(w.weeks_submitted, 3))::bigint as recent_weeks,
-    ceil(greatest(coalesce(r.sold, 0), 0) / coalesce(r.weeks, 1))::bigint as sells_a_week,
-    ceil(greatest(coalesce(r.sold, 0), 0) * s.left_weeks / coalesce(r.weeks, 1))::bigint as sells_yet
-from measures.items k
-join weeks w using (as_of, troop)
-join (
-    select d.as_of, greatest(0, ceil((u.last_day - d.as_of) / 7))::bigint as left_weeks
-    from chosen.days d
-    cross join season.rules u
-) s using (as_of)
-left join measures.recent_sales r using (as_of, troop, item)
-left join measures.still_needed n using (as_of, troop, item)
-where k.is_stocked
+    o.* exclude (tries), o.tries::integer as tries, h.on_hand, h.needed, h.is_counted,
+    case when o.item is not null then h.price end as price,
+    case when o.unsent > 0 and not h.is_counted then o.unsent end as in_weeks_not_sent,
+    case
+        when h.on_hand > greatest(h.needed, o.high) then 'much will be left'
+        when h.on_hand < greatest(h.needed, o.mean) then 'may lack'
+        else 'enough'
+    end as word
+from temp.outlook o
+join here h on h.as_of = o.as_of and h.troop is not distinct from o.troop and h.item is not distinct from o.item
