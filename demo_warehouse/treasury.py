@@ -139,8 +139,9 @@ class Treasury:
 
     def _not_known_to_them(self, books: Books, on: date, item: str) -> int:
         """What their figure is off by: the latest depot fetch, or the latest remittance that has cleared."""
-        if item:
-            document = max((supply.on, supply.document) for supply in books.supplies if supply.kind == "depot")[1]
+        fetched = [(supply.on, supply.document) for supply in books.supplies if supply.kind == "depot"]
+        if item and fetched:  # a small area's troop may never have been at the depot
+            document = max(fetched)[1]
             short = Books("", "", supplies=[supply for supply in books.supplies if supply.document != document])
             whole = Books("", "", supplies=books.supplies)
             return short.owed_on(on).charged - whole.owed_on(on).charged

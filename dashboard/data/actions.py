@@ -172,7 +172,7 @@ def send_week(payload: bytes, name: str, troop: str, week_ending: date) -> Outco
     who = viewer()
     if not who.troops:
         raise Stop("Only a troop's leader sends its week here.")
-    outcome = SHELF.postbox().send(payload, name, who.name, who.troops, (troop, week_ending))
+    outcome = SHELF.send_queue().send(payload, name, who.name, who.troops, (troop, week_ending))
     note("week sent", f"{name}: {outcome.status}")
     return outcome
 
@@ -180,7 +180,7 @@ def send_week(payload: bytes, name: str, troop: str, week_ending: date) -> Outco
 def follows(troop: str, week_ending: date) -> bool:
     """Whether a troop's week has come in, and the figures with it are still being made."""
     _own(troop)
-    return SHELF.postbox().follows((troop, week_ending))
+    return SHELF.send_queue().follows((troop, week_ending))
 
 
 def _known_troops() -> list[str]:

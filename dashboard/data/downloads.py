@@ -100,7 +100,7 @@ def _copy(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, b
     """The marked-up copy of a landed file, made anew from its bytes by the guarded reader."""
     file_no, unit = _file_no(stated), stated.get("unit", "")
     with looking_back.figures(snapshots.book(), viewer) as figures:
-        back, file = of_landed(figures, file_no, unit), figures.file(file_no, unit)
+        back, file = of_landed(figures, file_no, unit), figures.files.one(file_no, unit)
     if back is None or file is None:
         return None
     back = with_sheets(back, snapshots.book(), file["sha256"])
@@ -110,7 +110,7 @@ def _copy(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, b
 def _landed(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
     """A file byte for byte as it landed, for who may see every troop that it tells of."""
     with looking_back.figures(snapshots.book(), viewer) as figures:
-        file = figures.file(_file_no(stated))
+        file = figures.files.one(_file_no(stated))
     path = snapshots.book().landed_path(file["sha256"]) if file else None
     if file is None or path is None or not path.is_file():
         return None

@@ -1,6 +1,6 @@
-"""Cached readings of measures, always for one signed-in person and one published snapshot.
+"""What screens read: always for one signed-in person, of one published snapshot or of an earlier state.
 
-Comes in: the snapshot and the viewer. Goes out: `now()`: the readings of the run that asks. A run sees one snapshot
+Comes in: a snapshot and its viewer. Goes out: `now()`: the readings of the run that asks. A run sees one snapshot
 from beginning to end; the next run sees the newest. Rows are shared between runs: nobody alters them.
 """
 
@@ -74,7 +74,7 @@ class Readings:
 
     def moments(self) -> tuple[Row, ...]:
         """When files came in, the newest first: at (UTC), files; told only to the coordinator."""
-        return cast(tuple[Row, ...], self._read("moments"))
+        return cast(tuple[Row, ...], self._read("files.moments"))
 
     def changes(self, since: datetime, troop: str | None = None) -> tuple[tuple[Change, ...], tuple[MovedMeasure, ...]]:
         """What changed in the week's figures since a time (UTC), and the measures that moved; for the coordinator."""
@@ -92,7 +92,7 @@ class Readings:
 
     def known_at(self) -> datetime | None:
         """When the newest file behind the figures landed (UTC)."""
-        return cast(datetime | None, self._read("known_at"))
+        return cast(datetime | None, self._read("files.known_at"))
 
     def rows(self, relation: Relation, as_of: date | None = None, troop: str | None = None) -> tuple[Row, ...]:
         """Rows of a relation as of the week chosen, or another."""
@@ -126,11 +126,11 @@ class Readings:
 
     def held(self) -> tuple[Row, ...]:
         """What is held now."""
-        return cast(tuple[Row, ...], self._read("held"))
+        return cast(tuple[Row, ...], self._read("files.held"))
 
     def unread(self) -> tuple[Row, ...]:
         """Files that were not recognised or could not be read."""
-        return cast(tuple[Row, ...], self._read("unread"))
+        return cast(tuple[Row, ...], self._read("files.unread"))
 
     def follow_ups(self, troop: str | None = None) -> tuple[Row, ...]:
         """What was written down about exceptions, oldest first."""

@@ -3,6 +3,10 @@
 Comes in: files, each with its sender, the week it is about and the troops it may speak of. Goes out: for each what
 became of it, when that is certain. New figures are published after that: at once on a quiet evening, every few seconds
 on a busy one, so that nobody waits for the figures of all troops before she knows that hers have come in.
+
+A server that dies before it has published does so at its next start. Until then the page says that the figures follow
+and shows no form to fill in again. When the file lands, inside the transaction, the writer itself refuses one that
+speaks of a troop its sender has no part in.
 """
 
 import hashlib
@@ -44,7 +48,7 @@ class _Letter:
         return hashlib.sha256(self.payload).hexdigest()
 
 
-class Postbox:
+class SendQueue:
     """The letters of one book that wait for the writer, and the thread that takes them in."""
 
     def __init__(self, book: Book) -> None:
@@ -54,7 +58,7 @@ class Postbox:
         self._is_closed = False
         self._unpublished: set[About] = set()
         self._publish_at = 0.0
-        self._clerk = threading.Thread(target=self._work, daemon=True, name="postbox")
+        self._clerk = threading.Thread(target=self._work, daemon=True, name="send queue")
         self._clerk.start()
 
     def send(

@@ -1,7 +1,7 @@
-"""The book of this process: its newest snapshot and earlier states that somebody looked back at, and who asks.
+"""The book of this process: its newest snapshot, earlier states that somebody looked back at, and who asks.
 
-Comes in: a book, once, when the server starts, and how to tell who asks. Goes out: readings that are kept for each
-snapshot, viewer and arguments. A snapshot is let go when no run reads it any more.
+Comes in: a book, once, when the server starts, and how to tell who asks. Goes out: snapshots whose answers are kept
+for each viewer and question (`readings` asks them), and who is signed in. A snapshot is let go when no run reads it.
 """
 
 import threading
@@ -11,10 +11,11 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import date, datetime
 from functools import lru_cache, partial
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
-from dashboard.data.send_queue import Postbox
+from dashboard.data.send_queue import SendQueue
 from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import NotABook, Stop
 from pipelines.figures.changes import Change, MovedMeasure, changes, moved_measures
@@ -28,8 +29,7 @@ from pipelines.tracing.explain import trace
 from pipelines.tracing.explain_area import AreaTracer
 from pipelines.workflow import looking_back
 
-MOST_ENTRIES = 4000  # readings kept of one snapshot: those of 200 leaders
-
+MOST_ENTRIES = 4000  # answers kept of one snapshot: those of 200 leaders
 MOST_PASTS = 4  # earlier states kept in memory, each as large as the newest
 
 Row = dict[str, Any]
@@ -62,6 +62,7 @@ def role_of(who: Viewer) -> str:
 
 
 def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
+    """The answer to one question; `what` is a method of Figures, such as rows or files.held, or a trace."""
     figures = Figures(con, who)
     if what == "trace":
         return trace(figures, *asked)
@@ -70,7 +71,7 @@ def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
     if what == "trace_area":
         relation, name, as_of, item, troop = asked
         return AreaTracer(figures, as_of, of_troop=troop).of(relation, name, item)
-    found = getattr(figures, what)(*asked)
+    found = attrgetter(what)(figures)(*asked)
     return tuple(found) if isinstance(found, list) else found
 
 
@@ -111,7 +112,7 @@ class Shelf:
         self.book: Book | None = None
         self.who: Callable[[], Viewer] = nobody
         self._access: Access | None = None
-        self._postbox: Postbox | None = None
+        self._send_queue: SendQueue | None = None
         self._newest: Snapshot | None = None
         self._pasts: OrderedDict[tuple[Path, datetime, date | None], Past] = OrderedDict()
         self._lock = threading.Lock()
@@ -119,17 +120,17 @@ class Shelf:
 
     def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
         with self._lock:
-            before, self._postbox = self._postbox, None
+            before, self._send_queue = self._send_queue, None
             self.book, self.who, self._newest, self._access = book, who, None, None
             self._pasts.clear()
         if before:
             before.close()
 
-    def postbox(self) -> Postbox:
+    def send_queue(self) -> SendQueue:
         with self._lock:
-            if self._postbox is None:
-                self._postbox = Postbox(book())
-            return self._postbox
+            if self._send_queue is None:
+                self._send_queue = SendQueue(book())
+            return self._send_queue
 
     def access(self) -> Access:
         with self._lock:

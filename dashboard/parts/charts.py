@@ -3,6 +3,8 @@
 Comes in: rows or frames of measures. Goes out: Altair charts. Money is cast to floating point here and only here: a
 chart of decimals is drawn a hundredfold. Colours come from the theme by their place in it, so that they suit light and
 dark.
+
+Words on charts are in the theme's fourth colour, its ink.
 """
 
 from collections.abc import Sequence

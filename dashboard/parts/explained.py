@@ -13,7 +13,7 @@ import streamlit as st
 from dashboard.data import downloads, readings
 from dashboard.parts import words
 from pipelines.definitions.measures import Measure, Unit, measure
-from pipelines.figures.figures import HIDDEN_FILE
+from pipelines.figures.files import HIDDEN_FILE
 from pipelines.tracing.explain import PART_OF, leaves, measures_of
 from pipelines.tracing.explain_area import MEASURES, AreaScope
 from pipelines.tracing.formulas import Scope

@@ -1,6 +1,9 @@
 """Which screens there are: every file of screens/ that names its TITLE, ORDER and ROLES.
 
 Comes in: the folder. Goes out: the screens of a role, in order. Files are read, not run.
+
+A screen is run as a script: never import one. Its ROLES only decide what stands in the navigation; left in by mistake,
+a role sees empty screens. It reads by `readings.now()` inside a function, never at module level.
 """
 
 import ast

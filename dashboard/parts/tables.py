@@ -1,6 +1,8 @@
 """The table behind a picture: columns headed and explained by the glossary, money with its sign, a way on to the troop.
 
 Comes in: a frame of a relation. Goes out: the table on the page.
+
+Cells of the table cannot be pressed by keyboard, hence `choose_troop` beside it.
 """
 
 from collections.abc import Sequence

@@ -3,6 +3,11 @@
 Comes in: every request and web socket. Goes out: our own answers, or the app's to somebody who is signed in. It also
 ties what the app hands out to the sign-in that it was handed to: a session's number, a place to upload to, a media
 link. An open web socket is asked again at every message, and looked after in between.
+
+What ends here: all but `/sign-in...`, its style and `/health`. Who asks is told to the app in a header that no request
+can set. Posts and web sockets must come from our own origin; only paths that are known go on. The framework's media
+links are bearer links: here each works only for the sign-in whose own web socket named it. One-time links ask for a
+click: programs that look at links ahead would use them up.
 """
 
 import asyncio

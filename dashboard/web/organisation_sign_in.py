@@ -3,6 +3,11 @@
 Comes in: the provider's address and this client's name and secret, from the environment. Goes out: where to send a
 browser, and, when it comes back, an address that the provider has verified and until when. Whether that address has an
 account, and which troops, is asked of the book at every request.
+
+To use it: MUSTERBOOK_OIDC_ISSUER, ..._CLIENT_ID and ..._CLIENT_SECRET in the environment,
+https://NAME/sign-in/organisation/back registered with the provider, and for each account its address (`access add ...
+--email`). It is a way through our own gate, not the framework's sign-in: that one lives inside the app, behind the
+gate, and does not enforce the token's expiry. Here the sign-in ends when the ID token does.
 """
 
 import json

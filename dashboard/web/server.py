@@ -2,6 +2,11 @@
 
 Comes in: a book, a host and a port. Goes out: the dashboard, until it is stopped. Nothing it serves asks another
 machine for anything. Every request and web socket passes the gate before it reaches the app.
+
+No search for cycles after each run (runner.postScriptGC off, gc.freeze() once all is imported): it went through all
+that is alive and held up every other session, 85 % of the interpreter's time with 200 leaders. Behind a proxy
+X-Forwarded-For and -Proto are believed from 127.0.0.1 only; the cookie is then `__Host-musterbook`, Secure. nginx.conf
+beside this was run with nginx 1.22 and a certificate of our own: page, web socket and cookie as they should be.
 """
 
 import errno

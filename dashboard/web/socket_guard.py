@@ -2,6 +2,9 @@
 
 Comes in: a sign-in and the messages of its web socket. Goes out: the same, for as long as the sign-in holds as it was;
 and which sessions and media links were handed to it.
+
+Every message in either direction asks whether the sign-in holds as it was, and every 2 s it is asked in between. Where
+it does not, the socket is closed (1008) and the page loads itself again, to the sign-in page.
 """
 
 import asyncio

@@ -3,6 +3,10 @@
 Comes in: names and codes as typed, cookies. Goes out: a SignIn, or why not. A code is shown once and kept only as
 Argon2; cookies and links hold 256 random bits and are kept only as SHA-256. Every question is
 answered from the file itself, so that a change works on the next request.
+
+A name and a code, so that waits can be counted by account, and so that the name can be withdrawn. An unknown name takes
+one Argon2 hash as well, waits the same, gets the same page. A restored copy of a book has no open sign-ins; codes work
+as they did when it was made, so look at `access list`.
 """
 
 import json

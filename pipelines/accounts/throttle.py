@@ -2,6 +2,10 @@
 
 Comes in: who tries (an account or a device that it knows, and an address). Goes out: how long to wait, in seconds.
 Codes hold 100 random bits, so that waits are a second line: they bound the work and the noise that somebody can make.
+
+Waits grow 1, 2, 4 ... s after 5 wrong codes for an account, to 30 s at most; after 20 for an address, to 300 s. A
+device where the account signed in before counts for itself (a signed mark in a cookie), so that nobody is shut out by
+somebody else typing her name.
 """
 
 import time

@@ -80,10 +80,12 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
 
     with looking_back.figures(book, COORDINATOR) as figures:
         wanted = [
-            (row["file_no"], row["unit"]) for row in figures.held() if _fits(row, troop, day) and not row["is_replaced"]
+            (row["file_no"], row["unit"])
+            for row in figures.files.held()
+            if _fits(row, troop, day) and not row["is_replaced"]
         ]
         if not troop and day is None:
-            wanted += [(row["file_no"], "") for row in figures.unread()]
+            wanted += [(row["file_no"], "") for row in figures.files.unread()]
         told = [(one, number) for number, unit in wanted if (one := findings_returned.of_landed(figures, number, unit))]
         if troop:
             newest: dict[date, int] = {}  # the newest file that counts of each of its weeks
@@ -94,7 +96,7 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
             told += [(one, number) for one, number in landed if one and one.questions]
         if not with_sheets or len(told) != 1:
             return [one for one, _number in told]
-        digest = (figures.file(told[0][1]) or {})["sha256"]
+        digest = (figures.files.one(told[0][1]) or {})["sha256"]
     return [findings_returned.with_sheets(told[0][0], book, digest)]
 
 

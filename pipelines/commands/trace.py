@@ -46,7 +46,7 @@ def trace(
             traced = _of_area(shown.figures, as_of, measure, item, whole=every or as_json)
         else:
             traced = _of_troop(shown.figures, as_of, troop, measure, (item, participant, due))
-        files = {file["file_no"]: file for file in shown.figures.files()}
+        files = {file["file_no"]: file for file in shown.figures.files.landed()}
     if as_json:
         behind = sorted({cell.file_no for _term, cell in _leaves(traced)} & files.keys())
         landed = [

@@ -2,6 +2,16 @@
 
 Comes in: the files of sql/5_exceptions. Goes out: rules by name, for screens, papers and the glossary. What each
 threshold is for stands with it in season.FollowUp.
+
+A rule is a file, its name is the rule's. Its head: grain, Sources, Label, Meaning (which names the thresholds that it
+reads). Its columns: as_of, troop, subject, severity, about, at_stake, packages, met, what, next_step, ask, evidence.
+`about` is the kind of thing (organisation, cash, families, stock, orders, submissions, people, promise); `met` is all
+that was ever paid towards it, by which a promise is judged; `ask` is the question put to the leader. Evidence amounts
+add up to at_stake; a rule without an amount has none in its evidence. Sentences and evidence are written with the
+macros of _words.sql.
+
+A rule with `-- Asked: before it is sent.` in its head finds what is most likely a slip in typing (`is_slip`). Its `ask`
+is shown to a leader alone, and must name no other troop.
 """
 
 import re

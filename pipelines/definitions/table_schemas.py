@@ -4,6 +4,9 @@ Comes in: the contract and, where there is a book, its season. Goes out: descrip
 A schema asks for the plain way to write a value: what it takes, intake takes, save for RULES and CELLS, which say what
 the standard has no words for. (Intake understands more: 12.0, $12.00, 1,234.50, a troop's code without its zeros.)
 Source: Frictionless Standards, Table Schema and Data Package, version 1.
+
+So a schema allows no groupChar (1,50 would pass for 150) and only bare numbers, and has a primary key where each part
+of the key is filled. fieldsMatch is a word of version 2; version 1 passes over it.
 """
 
 from collections.abc import Iterator

@@ -2,6 +2,8 @@
 
 Comes in: the Figures as they were known and as they are, for one day. Goes out: a Change for each troop, table and day
 that its rows count from, newest file first, with its packages, its money and its rows; and the measures that moved.
+
+A row that only stands in a newer file is no change.
 """
 
 from collections.abc import Callable, Iterator
@@ -113,8 +115,8 @@ def moved_measures(earlier: Figures, later: Figures, as_of: date, troop: str | N
 
 def _told(earlier: Figures, later: Figures, rows: list[Row]) -> Iterator[Change]:
     kinds = {row["kind"]: row["what"] for row in later.kinds()} | WITHOUT_ENTRY
-    names = later.landings({row[name] for row in rows for name in ("because_no", "file_no")})
-    known = earlier.known_at()
+    names = later.files.landings({row[name] for row in rows for name in ("because_no", "file_no")})
+    known = earlier.files.known_at()
     for (troop, table, on_day), together in groupby(
         rows, key=lambda row: (row["troop"], row["table_name"], row["on_day"])
     ):

@@ -7,6 +7,15 @@ Troops have 4 to 40 participants, so raw rates rank the small ones first and las
 tails, the spread by the method of moments with weights n (Kleinman 1973, JASA 68:46-54); modified z-score (Iglewicz
 and Hoaglin 1993: 0.6745 times the distance from the median, divided by the MAD; out above 3.5); false discovery rate
 (Benjamini and Hochberg 1995, JRSS B 57:289-300); limits as in a funnel plot (Spiegelhalter 2005, Stat Med 24:1185).
+
+The troop itself is left out of what it is compared with, and the spread is never below 0; the others' rate is kept half
+a participant away from 0 and 1. Fewer than five troops are not compared; averages are compared from
+`average_from_participants` on. scipy.stats is not imported: it takes 0.6 s more than scipy.special; the four lines of
+Benjamini and Hochberg are held against scipy.stats and statsmodels in a test.
+
+Measured, in 1,000 random areas of 34 troops of 4 to 40 (three seeds): with one rate for all, 1.9 to 2.4 % of areas call
+anybody; with rates that spread (standard deviation 0.12) 7.3 to 8.8 %. A troop of 20 at a quarter of 71 % is named in
+95.7 to 97.5 %; had it been left in, in 87.7 %.
 """
 
 from collections.abc import Callable

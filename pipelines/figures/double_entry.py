@@ -2,6 +2,25 @@
 
 Comes in: a warehouse whose relations are computed (sql/6_ledger holds the postings). Goes out: a sentence of what was
 proved, and a line for each thing that was found.
+
+Why it is so. The ledger's relations are views: nothing is computed at publishing, and a reader who asks for one troop
+pays for one troop. ledger.kinds is the whole chart in one place: each kind of event names the account its amount goes
+to and the one it comes from, so an event cannot be posted one-sidedly, and there is no account that takes up what is
+left. entries has one row for each number in a cell that counts; counts and proceeds are the two that are worked out;
+postings makes two rows of each event. None of it reads the measures: measured is what they say, trial_balance and
+identities set the two side by side. An event of a kind that is not listed is found by `verify`.
+
+Each troop has accounts for stock, damaged and missing (an item its own, packages at their price: on_hand_value,
+damaged_value, missing_value), families (a family its own: owes), cash (not_banked), bank (in_bank), stall_short (sold
+at stalls less takings), the organisation's six, together a liability (-owed; one by one -charged, proceeds,
+paid_online, remitted, settled_otherwise, adjustments less settled_otherwise), and its gains (-proceeds, -adjustments
+that settle no family). Paid online, remitted, settled otherwise and adjusted are parts of the organisation's account
+and not beside it: only so is its balance -owed with nothing left over.
+
+What a troop never holds (a donation) is charged when it is handed out or sold. A posted or donated order is charged and
+paid at once, both with the organisation. What a count shows holds for its day alone: it is posted on the week's end and
+taken back the next day. Proceeds are posted at every week's end by as much as they changed, from packages, people and
+tier counted out of the ledger's own entries.
 """
 
 from pipelines.store import engine

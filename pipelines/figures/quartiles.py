@@ -5,6 +5,9 @@ no single troop's value can be worked out from them.
 
 Each quartile is the mean of the three values around it, rounded coarsely, so that none of them is a troop's own. Where
 the outer ones are equal after rounding nothing is shown, since then most troops' values would be known.
+
+Of the other troops only, rates and averages only. The threshold of ten: ONS Longitudinal Study advice, CMS cell size
+suppression policy.
 """
 
 from collections.abc import Sequence

@@ -2,6 +2,15 @@
 
 Comes in: an exception's key (rule, troop, subject), which stays the same over rebuilds, new submissions and restores.
 Goes out: rows of landed.follow_ups, and a snapshot in which they show at once.
+
+Each row has its time and person, and as_of, the day of the figures that were looked at: what was decided counts for
+that day and later ones. `write` copies the current snapshot and makes anew only what rests on accepted.follow_ups (0.3
+to 0.5 s in the demo). After each publishing `note_changes` writes down by itself what came up and what cleared on the
+latest day, so that an exception that a corrected week takes out of all past figures stays in the history.
+
+How they are gathered: follow_up.found is the union of all rules, follow_up.runs says since when each has been found
+without a break over the asked days, follow_up.decisions the latest decision by each day, follow_up.listed all of it
+with state and weight, follow_up.exceptions (a view) the same with evidence as file and cell.
 """
 
 import shutil

@@ -2,6 +2,10 @@
 
 Comes in: rows of follow_up.exceptions of one day, rows of facts.troops. Goes out: the rows in order; a short list of
 calls, each with a reason, an amount and a text that can be said or sent.
+
+An exception weighs what is at stake, or `without_amount`; ten times for act now, three for ask, once for watch; a
+quarter more for each further week, up to double. A troop weighs the heaviest of each kind. RANKING says so on the
+screens.
 """
 
 from collections.abc import Iterable, Mapping

@@ -2,6 +2,10 @@
 
 Comes in: parcels, a writer's connection, the season and the mappings (Rules).
 Goes out: rows of the landed tables. Called by flow alone.
+
+What is foreign is told by what landed: files.what stays `foreign`, and the file waits as long as it has no unit. When a
+file of which something is held is read by a changed mapping, rows that landed are left out, told where they would be
+read otherwise now, and a row that would join a unit already closed is held by itself.
 """
 
 from collections.abc import Callable, Iterator, Sequence

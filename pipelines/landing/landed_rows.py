@@ -1,6 +1,11 @@
 """Judged rows → the landed tables: each unit accepted or held, with every finding; nothing is ever altered.
 
 Comes in: Staged tables (Arrow) and findings. Goes out: rows of landed.files, units, findings and the contract's tables.
+
+Held rows are not stored, only their units with counts; the bytes are. When a feed, a mapping or the season changes, the
+file is read and judged again, so a verdict is never older than what it rests on. A unit's place in time is the file's,
+not the verdict's: of two files that say different things, the one landed later holds, even where the earlier one was
+accepted later.
 """
 
 from collections.abc import Iterable, Sequence

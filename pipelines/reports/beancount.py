@@ -105,7 +105,7 @@ def _opened(
 def _transactions(figures: Figures, accounts: _Accounts, postings: list[Row], currency: str) -> Iterator[str]:
     """One transaction for each row of a file and day that it counts from; its amounts by account."""
     kinds = {row["kind"]: row["what"] for row in figures.kinds()}
-    names = figures.file_names({row["file_no"] for row in postings if row["file_no"] is not None})
+    names = figures.files.names({row["file_no"] for row in postings if row["file_no"] is not None})
     for (on_day, troop, file_no, sheet, row_no), together in groupby(postings, key=_event):
         rows = list(together)
         amounts: dict[str, Decimal] = {}

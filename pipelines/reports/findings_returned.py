@@ -2,6 +2,9 @@
 
 Comes in: a file that landed (held or not) or one that was only looked over, its findings, the questions it raises.
 Goes out: Returned. Nothing is sent from here: the text is there to be copied, changed and sent.
+
+Of a landed file the findings come through the readers' door (`of_landed`), of one looked over from its preview
+(`of_preview`). The copy is made anew for whoever may see every troop that the file tells of.
 """
 
 from collections.abc import Sequence
@@ -116,14 +119,14 @@ def of_preview(name: str, found: Preview, leader: str = "") -> Returned:
 
 def of_landed(figures: Figures, file_no: int, unit: str = "") -> Returned | None:
     """A file that landed, without its sheets; None where the viewer may not see all that it tells of."""
-    file = figures.file(file_no, unit)
+    file = figures.files.one(file_no, unit)
     if file is None:
         return None
     troop, week_ending = file["troop"], file["week_ending"]
     leader = next((row["leader"] or "" for row in figures.facts("troops", troop)), "") if troop else ""
     asked = questions(figures.rows("exceptions", week_ending, troop), file["name"]) if troop and week_ending else []
     names = ("sheet", "cell", "found", "expected", "how", "is_note")
-    findings = [Finding(**{name: row[name] for name in names}) for row in figures.findings(file_no, unit)]
+    findings = [Finding(**{name: row[name] for name in names}) for row in figures.files.findings(file_no, unit)]
     return Returned(file["name"], findings, asked, troop, week_ending, leader, file["landed_at"].date())
 
 

@@ -2,6 +2,9 @@
 
 Comes in: a Week. Goes out: letters/<troop>.eml with the statement attached, addressed from the troops feed. Nothing is
 sent from here; date and message id are left to the program that sends.
+
+A troop gets one where there is something to act on or to ask (rules of severity watch alone make none), what the
+figures alone show included: not submitted, past due, a near due date that may not be covered, packages or stalls short.
 """
 
 import re

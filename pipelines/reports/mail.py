@@ -2,6 +2,8 @@
 
 Comes in: a book and the letters of a roll-up as they were made. Goes out: mail, and a line in sent.csv for each letter,
 so that none goes twice.
+
+This is the only module that speaks to a mail server.
 """
 
 import csv

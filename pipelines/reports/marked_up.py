@@ -3,6 +3,10 @@
 Comes in: the cells that the guarded reader read, and what was found in them. Goes out: an .xlsx workbook's bytes, the
 same each time. The copy is written from the values alone, never from the file: formulas, macros, links to other files
 and pictures stay behind. What cannot be written on a cell stands on the first sheet, which lists everything.
+
+Text is text whatever it begins with; an error cell and a formula without a value are written as errors, so that they
+are refused again: empty they would count as nothing. Of more than 200,000 cells the list alone is written. The sheet in
+front is passed over when the copy comes back.
 """
 
 import io

@@ -56,7 +56,7 @@ def roll_up(
 ) -> RolledUp:
     """Makes every paper of a week; raises NotABook where nothing is published, Stop where `out` is something else."""
     with week_of(book, as_of, known_on, with_families=with_families) as week:
-        landed = week.figures.files()
+        landed = week.figures.files.landed()
         with whole_folder(out or book.out / as_of.isoformat()) as folder:
             files = {}
             for path, content in _papers(week, progress):
@@ -79,7 +79,7 @@ def week_of(
 ) -> Iterator[Week]:
     """A Week to make papers of, for one viewer; the published figures, or figures made anew for the day and time."""
     with _figures(book, viewer, as_of, known_on) as (figures, season):
-        times = [file["landed_at"] for file in figures.files()]
+        times = [file["landed_at"] for file in figures.files.landed()]
         yield Week(figures, season, as_of, max(times, default=None), with_families)
 
 

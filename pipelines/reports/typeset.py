@@ -2,6 +2,10 @@
 
 Comes in: the name of a .typ file beside this one and values (text, numbers, lists). Goes out: a PDF (PDF/UA-1).
 Values are handed over as JSON and never read as markup.
+
+Fonts come from packages that hold nothing else (Source Sans 3; Noto Sans, Noto Sans Arabic, Noto Sans Hebrew, Noto Sans
+CJK JP for names in other scripts; all SIL Open Font License). What the machine has installed plays no part, so that
+bytes agree everywhere.
 """
 
 import json

@@ -1,6 +1,9 @@
 """A folder that appears whole or not at all: made aside, then put in place in one step.
 
 Comes in: where the folder is to stand. Goes out: a folder to write into; its place taken once all is written.
+
+Written aside, then exchanged in one step (renameat2 on Linux, renamex_np on macOS, elsewhere two renames); a broken-off
+maker's folder is cleared by the next, told apart by a lock on it.
 """
 
 import ctypes

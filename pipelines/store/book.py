@@ -1,6 +1,10 @@
 """The book: one folder, its paths, the writer's lock, landed bytes, and the snapshots that readers open.
 
 Comes in: a folder. Goes out: paths, a connection for the one writer, read-only snapshots for everybody else.
+
+A snapshot holds the landed tables too, so that any day and any known-on time can be made from it by a reader while the
+writer is at work. It carries its time in the file's name (an open path would show the old one), a pointer file names
+the current one, readers hold a shared lock, and one that nobody holds is cleared at the next publishing.
 """
 
 import fcntl

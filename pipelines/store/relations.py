@@ -2,6 +2,10 @@
 
 Comes in: a warehouse with what has landed, the season, days. Goes out: the same warehouse with every relation computed.
 A stage's folder is run as a whole: each file becomes the table `<stage>.<file name>`; there is no registry.
+
+A relation is a file: 4_measures/dues.sql is measures.dues, one select, its grain and sources in the first comment
+lines. Every relation of measures carries as_of: the same SQL serves all published weeks at once, one day of a roll-up,
+and an earlier known-on time (the landed tables seen through chosen.known).
 """
 
 import hashlib

@@ -24,7 +24,7 @@ class Evidence:
         self.items = {row["code"]: row for row in figures.season_items()}
         self.tiers = figures.season_tiers()
         self.season_dues = figures.season_dues()
-        self._season_no, self._season_name = figures.season_file()
+        self._season_no, self._season_name = figures.files.season()
         self._rows: dict[Evident, list[Row]] = {}
         self._names: dict[int, str] = {self._season_no: self._season_name}
         self._places: dict[tuple[int, str, str, str, str | None], tuple[str, int | None]] = {}
@@ -41,8 +41,8 @@ class Evidence:
         new = set(file_nos) - self._placed
         if new:
             self._placed |= new
-            self._names |= self.figures.file_names(new)
-            for row in self.figures.places(new):
+            self._names |= self.figures.files.names(new)
+            for row in self.figures.files.places(new):
                 key = (row["file_no"], row["table_name"], row["sheet"], row["column_name"], row["item"])
                 self._places[key] = (row["letters"], row["row_no"])
 

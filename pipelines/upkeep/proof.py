@@ -3,6 +3,9 @@
 Comes in: a book. Goes out: a Proof for each thing that was gone through, with what was found wrong. What landed is
 taken in a second time, from its bytes alone, and set beside what is stored; every figure is computed a second time, and
 posted as double entry, and set beside what is published.
+
+Landed files are taken in again in the order and at the times they landed, into a warehouse in memory, by the same code
+as the first time.
 """
 
 import hashlib

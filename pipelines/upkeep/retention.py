@@ -5,6 +5,9 @@ The figures of troops and of the area stay as they were, and a mark says what we
 stayed hashes to. Nothing can be taken in any more: a new computation would find nothing to compute from.
 
 Warehouses are written anew, not emptied: deleted rows may linger in a file.
+
+Afterwards the book is closed, because a computation from what is left would give other figures. `verify` then says what
+was purged and proves only that the totals are as they were left (purged.json).
 """
 
 import hashlib

@@ -2,6 +2,9 @@
 
 Comes in: what was typed, as text by sheet, row and column. Goes out: sheets of cells, and a workbook's bytes. Nothing
 is judged here: what is typed lands like any other file and meets the same checks.
+
+An editor's limits are the browser's only. Each such workbook carries a mark of its own, since the same figures sent
+again later are a new word, while the same bytes are not.
 """
 
 import io

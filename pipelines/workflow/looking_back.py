@@ -1,6 +1,10 @@
 """Figures for readers: the published ones, or those of another day or as they were known earlier, made anew in memory.
 
 Comes in: a book, a viewer, a day, a known-on time (UTC). Goes out: Figures, or a connection that holds the relations.
+
+A roll-up of a day rests on every week's end up to it, so that the same book, week and known-on time give the same bytes
+whatever was published in between. An earlier state is made in memory, of one day (to compare) or of all weeks published
+then (for the screens): 1 to 2 s in the demo.
 """
 
 from collections.abc import Iterator

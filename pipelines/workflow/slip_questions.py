@@ -2,6 +2,10 @@
 
 Comes in: exceptions as they are listed, or a workbook that was read and what has landed of its troop. Goes out:
 Questions. They are put in the words meant for the leader, which tell nothing of other troops.
+
+Before a week is sent, what has landed of one troop (other troops' rows only where its own participants are on their
+rosters) is copied into a warehouse in memory, the workbook is judged there, and only what these rules rest on is
+computed: 0.27 s more in the demo. A slip is asked about, never held: whoever sends may be right.
 """
 
 from collections.abc import Iterable, Mapping, Sequence

@@ -8,6 +8,12 @@ Comes in: the SQL files of facts, measures and ledger. Goes out: the score of ea
 A change of facts or measures is seen where a cell of standing, items, families or dues of a random season differs from
 what the unaltered SQL gives (test_figures holds that against the oracle, on the same seasons and more days); one of the
 ledger where its proof finds something. Who survives here may still be seen by a test with rows of its own.
+
+Measured: 947 altered texts of 26 files, of which random seasons alone see 810. Of the 137 left, 35 (all of charges,
+dues, families, standing and money_events, part of family_weeks) were tried against test_money and test_explain, which
+see 22. What still survives in owed, past due, families owe and ageing changes nothing: a week charged 0.00 (> or >=),
+one week's end between 8 and 14 days (sum or max), one money row for a family and week (sum or max), branches that the
+contract shuts (union of rows that cannot be alike, coalesce of what is never empty), words.
 """
 
 import re

@@ -2,6 +2,9 @@
 
 Comes in: invented seasons of ten weeks in which all goes well, and the demo with its troubles. Goes out: for each rule
 that asks about likely slips how many of the weeks sent it names. Passes and fails nothing.
+
+Measured: 1 in 3,600 weeks of invented seasons in which all goes well (a family that paid ahead ten times what it owed),
+none in the demo, whose one count in cases is named.
 """
 
 import sys

@@ -1,4 +1,7 @@
-"""Every screen in a real browser: wide and on a phone, light and dark."""
+"""Every screen in a real browser: wide and on a phone, light and dark.
+
+MUSTERBOOK_PICTURES=DIR keeps a picture of every screen.
+"""
 
 import os
 import re

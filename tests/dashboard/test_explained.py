@@ -154,12 +154,12 @@ def test_what_is_held_is_told_with_its_findings(more: tuple[Trial, Callable[...,
     assert (row["submitted"], row["files_held"]) == (False, 1)
     with trial.book.reading() as con:
         figures = Figures(con, COORDINATOR)
-        (held,) = figures.held()
+        (held,) = figures.files.held()
         assert (held["troop"], held["week_ending"], held["rows_held"]) == ("1282", W1, 1)
         assert not held["is_replaced"]
-        (finding,) = figures.findings(held["file_no"], held["unit"])
+        (finding,) = figures.files.findings(held["file_no"], held["unit"])
         assert (finding["found"], finding["cell"]) == ("XYZ", "C2")
-        assert Figures(con, Viewer("leader", frozenset({"0417"}))).findings(held["file_no"], held["unit"]) == []
+        assert Figures(con, Viewer("leader", frozenset({"0417"}))).files.findings(held["file_no"], held["unit"]) == []
 
 
 def test_what_a_later_file_took_the_place_of_waits_for_nobody(more: tuple[Trial, Callable[..., Any]]) -> None:
@@ -173,7 +173,7 @@ def test_what_a_later_file_took_the_place_of_waits_for_nobody(more: tuple[Trial,
     (row,) = [row for row in known("submissions") if row["troop"] == "1282"]
     assert (row["submitted"], row["files_held"]) == (True, 0)
     with trial.book.reading() as con:
-        (held,) = Figures(con, COORDINATOR).held()
+        (held,) = Figures(con, COORDINATOR).files.held()
         assert held["is_replaced"]
 
 

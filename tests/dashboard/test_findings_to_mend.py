@@ -85,7 +85,7 @@ def test_a_leader_is_asked_before_sending_and_may_send_all_the_same(ready: Trial
     assert [one.label for one in at.get("download_button")] == ["Copy with a note on each cell"]
     at.button(key="send").click().run()
     assert not at.exception
-    snapshots.open_book(ready.book, lambda: LEADER)  # which closes the postbox: all figures are made by then
+    snapshots.open_book(ready.book, lambda: LEADER)  # which closes the queue: all figures are made by then
     assert readings.now().row("standing", None, "0417")["submitted"]  # type: ignore[index]
 
 

@@ -1,16 +1,16 @@
 """Follow up and the first calls: what the screens list, and that what is written down there is kept."""
 
-import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
+from shown_screens import SIX, sound
+from shown_screens import text as shown_text
 from streamlit.testing.v1 import AppTest
 
-import dashboard
 from dashboard.data import actions, snapshots
 from pipelines.definitions.errors import Stop
 from pipelines.figures.viewer import COORDINATOR, Viewer
@@ -19,8 +19,6 @@ from pipelines.follow_up.first_calls import by_troop, first_calls
 from pipelines.store.book import Book
 from pipelines.workflow import looking_back, take_in
 
-APP = Path(dashboard.__file__).with_name("app.py")
-SIX = date(2027, 3, 21)
 Row = dict[str, Any]
 Open = Callable[..., AppTest]
 
@@ -32,31 +30,9 @@ def own_book(demo_book: Book, tmp_path: Path) -> Book:
     return Book(tmp_path / "book")
 
 
-@pytest.fixture
-def screen() -> Iterator[Open]:
-    """Opens a screen of a book, as the coordinator."""
-
-    def show(book: Book, name: str, **address: str) -> AppTest:
-        snapshots.open_book(book, lambda: COORDINATOR)
-        at = AppTest.from_file(str(APP), default_timeout=60).run()
-        at.switch_page(f"screens/{name}.py")
-        for key, value in address.items():
-            at.query_params[key] = value
-        return sound(at.run())
-
-    yield show
-    snapshots.open_book(None)
-
-
-def sound(at: AppTest) -> AppTest:
-    assert not at.exception, [one.value for one in at.exception]
-    return at
-
-
 def text(at: AppTest) -> str:
-    """Everything said on a screen, as it is read."""
-    parts = [one.value for kind in (at.markdown, at.caption, at.info, at.success, at.warning, at.code) for one in kind]
-    return re.sub(r"\\([^\w\s])", r"\1", "\n".join(parts)).replace("**", "")
+    """Everything said on a screen, and the texts to copy."""
+    return "\n".join([shown_text(at), *(one.value for one in at.code)])
 
 
 def listed(book: Book) -> list[Row]:

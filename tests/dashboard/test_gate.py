@@ -1,4 +1,7 @@
-"""The attack list, against the running server: unsigned nobody gets anything, a leader gets her own troops' only."""
+"""The attack list, against the running server: unsigned nobody gets anything, a leader gets her own troops' only.
+
+MUSTERBOOK_CANARY_REQUESTS (120): how many requests are made at random to look for other troops' words.
+"""
 
 import asyncio
 import contextlib

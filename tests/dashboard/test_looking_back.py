@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from shown_screens import figures, metrics, sound, table, text
 from streamlit.testing.v1 import AppTest
-from test_dashboard_screens import figures, metrics, screen, sound, table, text
 from trial import FEEDS, W1, Trial
 
 from dashboard.data import actions, downloads, readings, snapshots
@@ -24,7 +24,6 @@ from pipelines.tracing.explain import measures_of
 from pipelines.tracing.explain_area import MEASURES
 from pipelines.workflow import looking_back
 
-__all__ = ["screen"]  # a fixture
 Open = Callable[..., AppTest]
 FAMILIES = """
     troop  week_ending  participant  item  packages  cash
@@ -317,7 +316,7 @@ def test_the_file_behind_a_cell_can_be_fetched_by_whom_it_concerns(tmp_path: Pat
 
 def _files(trial: Trial) -> list[dict[str, Any]]:
     with looking_back.figures(trial.book, COORDINATOR) as found:
-        return found.files()
+        return found.files.landed()
 
 
 def test_the_files_behind_a_figure_are_linked(demo_book: Book, screen: Open) -> None:

@@ -42,9 +42,14 @@ def everything(found: Figures) -> dict[str, list[dict[str, object]]]:
         rows |= {f"{name} of {code}": found.rows(name, None, code) for name in get_args(Relation)}
         rows |= {f"fact {name} of {code}": found.facts(name, code) for name in get_args(Fact)}
     rows |= {f"evidence {name}": found.evidence(name, None, DAY).to_pylist() for name in get_args(Evident)}
-    rows |= {"names": [*found.landings(range(1, 12)).values()], "follow-ups": found.follow_ups()}
-    rows |= {"held": found.held(), "unread": found.unread(), "files": found.files(), "pace": found.pace()}
-    return rows | {f"findings {number}": found.findings(number) for number in range(1, 12)}
+    rows |= {"names": [*found.files.landings(range(1, 12)).values()], "follow-ups": found.follow_ups()}
+    rows |= {
+        "held": found.files.held(),
+        "unread": found.files.unread(),
+        "files": found.files.landed(),
+        "pace": found.pace(),
+    }
+    return rows | {f"findings {number}": found.files.findings(number) for number in range(1, 12)}
 
 
 def test_the_control_the_coordinator_gets_the_canaries(trial: Trial) -> None:

@@ -1,47 +1,24 @@
 """Every screen, opened as the coordinator: no exception, and its figures are the measures'."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
-import pandas as pd
 import pytest
+from shown_screens import figures, metrics, sound, table, text
 from streamlit.testing.v1 import AppTest
 from trial import Trial
 
-import dashboard
-from dashboard.data import snapshots
 from dashboard.parts import words
 from dashboard.parts.screen_list import Screen, screens_of
 from demo_warehouse import make
-from pipelines.figures.figures import Figures
-from pipelines.figures.viewer import COORDINATOR
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import take_in
 
-APP = Path(dashboard.__file__).with_name("app.py")
 SCREENS = screens_of("coordinator")
-SIX = date(2027, 3, 21)
 Open = Callable[..., AppTest]
-
-
-@pytest.fixture
-def screen() -> Iterator[Open]:
-    """Opens a screen of a book, as if by its address."""
-
-    def show(book: Book, name: str, **address: str) -> AppTest:
-        snapshots.open_book(book, lambda: COORDINATOR)
-        at = AppTest.from_file(str(APP), default_timeout=60).run()
-        at.switch_page(f"screens/{name}.py")
-        for key, value in address.items():
-            at.query_params[key] = value
-        return sound(at.run())
-
-    yield show
-    snapshots.open_book(None)
 
 
 @pytest.fixture(scope="module")
@@ -60,32 +37,6 @@ def empty_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     book = Trial(tmp_path_factory.mktemp("empty")).book
     take_in.refresh(book, "tests")
     return book
-
-
-def sound(at: AppTest) -> AppTest:
-    assert not at.exception, [one.value for one in at.exception]
-    return at
-
-
-def text(at: AppTest) -> str:
-    """Everything said on a screen, as it is read."""
-    parts = [one.value for kind in (at.markdown, at.caption, at.info, at.success, at.warning) for one in kind]
-    said = re.sub(r"\\([^\w\s])", r"\1", "\n".join(parts)).replace("**", "")
-    return said.replace(":small[", "").replace(":gray[", "")
-
-
-def metrics(at: AppTest) -> dict[str, str]:
-    return {one.label: one.value.replace("\\", "") for one in at.metric}
-
-
-def table(at: AppTest, *columns: str) -> pd.DataFrame:
-    """The first table that has these columns."""
-    return next(one.value for one in at.dataframe if set(columns) <= set(one.value.columns))
-
-
-def figures(book: Book, relation: Any, day: date = SIX) -> list[dict[str, Any]]:
-    with book.reading() as con:
-        return Figures(con, COORDINATOR).rows(relation, day)
 
 
 @pytest.mark.parametrize("one", SCREENS, ids=lambda one: one.title)

@@ -8,7 +8,7 @@ import pytest
 from trial import W1, Trial
 
 from dashboard.data import actions, readings, snapshots
-from dashboard.data.send_queue import Postbox
+from dashboard.data.send_queue import SendQueue
 from dashboard.parts.week_form import name_of
 from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import Stop
@@ -160,7 +160,7 @@ def test_a_week_past_the_looking_over_is_still_refused_at_the_landing(as_leader:
 def test_many_weeks_sent_at_once_all_land_each_under_its_sender(trial: Trial, season: Season) -> None:
     """One of them astray: it alone is refused."""
     before = len(_files(trial))
-    box = Postbox(trial.book)
+    box = SendQueue(trial.book)
     troops = ["0417", "0031", "1282", "0417", "0031"]
     told: dict[int, str] = {}
 
@@ -198,7 +198,7 @@ def test_a_week_is_certain_before_its_figures_are_made(
         return may_publish.wait(10) and publish(book, sender)
 
     monkeypatch.setattr(take_in, "refresh", held_up)
-    box = Postbox(trial.book)
+    box = SendQueue(trial.book)
     assert box.send(week(season), "week.xlsx", "leader", frozenset({"0417"}), ("0417", W1)).status == "taken in"
     assert asked.wait(10)
     assert (box.follows(("0417", W1)), box.follows(("0031", W1))) == (True, False)

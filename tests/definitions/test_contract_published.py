@@ -1,4 +1,8 @@
-"""The published contract against the frictionless library: what it takes we take, what it refuses we refuse."""
+"""The published contract against the frictionless library: what it takes we take, what it refuses we refuse.
+
+The worked season and the demo are valid; what a schema takes, intake takes; a bad cell is refused by both; every rule
+that a schema cannot say has its file.
+"""
 
 import csv
 import io

@@ -42,7 +42,7 @@ def papers(book: Book, day: date, known_on: datetime | None = None) -> dict[str,
 def known_at(book: Book) -> datetime:
     """When the newest file landed."""
     with looking_back.figures(book, COORDINATOR) as figures:
-        at = figures.known_at()
+        at = figures.files.known_at()
     assert at is not None
     return at
 

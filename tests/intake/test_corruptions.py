@@ -1,7 +1,7 @@
 """Good files damaged by chance: none stops the reader or takes it long, and none counts as something else in silence.
 
 MUSTERBOOK_CORRUPTIONS (300) files, MUSTERBOOK_CORRUPTIONS_SEED (1). Run as a program it prints what became of each way
-of damage: `MUSTERBOOK_CORRUPTIONS=10000 python tests/test_corruptions.py`.
+of damage: `MUSTERBOOK_CORRUPTIONS=10000 python tests/intake/test_corruptions.py`.
 """
 
 import os

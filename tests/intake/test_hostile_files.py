@@ -204,7 +204,7 @@ def test_a_file_over_its_memory(tmp_path: Path) -> None:
 
 def test_the_worker_ends_when_its_owner_is_killed() -> None:
     script = (
-        "import sys, time; from pathlib import Path; from pipelines.intake.readers import Reader\n"
+        "import sys, time; from pathlib import Path; from pipelines.intake.files.readers import Reader\n"
         "reader = Reader(); reader.read(Path(sys.argv[1]), 'a.xlsx')\n"
         "print(reader._worker._process.pid, flush=True); time.sleep(60)"
     )

@@ -142,9 +142,9 @@ def test_the_demo_is_asked_about_its_cases_and_about_nothing_else(demo_book: Boo
 def test_a_leader_gets_only_what_is_her_own(ready: Trial) -> None:
     ready.take_in(workbook(ready, HELD))
     with looking_back.figures(ready.book, COORDINATOR) as figures:
-        (row,) = figures.held()
+        (row,) = figures.files.held()
         one = of_landed(figures, row["file_no"])
-        digest = (figures.file(row["file_no"]) or {})["sha256"]
+        digest = (figures.files.one(row["file_no"]) or {})["sha256"]
     assert one is not None
     assert (one.troop, one.week_ending, one.leader) == ("0417", W1, "Una Vetchley")
     assert [sheet.name for sheet in with_sheets(one, ready.book, digest).sheets] == ["Cover", "Stock"]

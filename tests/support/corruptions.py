@@ -3,6 +3,8 @@
 Comes in: a file's bytes and dice. Goes out: WAYS. `is_told`: whoever reads the damaged file can tell, or reads the
 same totals. The other ways leave a sound file that says something else (a digit altered in a text without a checksum,
 a row taken out of a table): nobody can tell it from what was meant, and it must only be read in time.
+
+.xlsx, .ods and Parquet pages carry checksums, .xls and CSV none.
 """
 
 import io

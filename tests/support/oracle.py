@@ -2,6 +2,9 @@
 
 Comes in: a season (season.toml as parsed) and the rows that hold, by table. Goes out: standing, items and families of
 a day as text, to be held against the tool's own. It shares no line with pipelines/.
+
+Fractions and loops throughout. A new measure in these tables is added here too, from its definition, before its SQL is
+read.
 """
 
 from collections import defaultdict

@@ -2,6 +2,10 @@
 
 Comes in: a random season (rows by table, earlier versions of some). Goes out: which exceptions a day has, and what is
 at stake in each. It shares no line with pipelines/; the base figures are the oracle's.
+
+Measured: over 46 random seasons of 7 troops, all published weeks, both agree in rule, troop, subject and amount. 41
+alterations of the SQL, one at a time: 37 were noticed; one altered nothing (the condition went), three got a test of
+their own and are noticed now.
 """
 
 from collections import defaultdict

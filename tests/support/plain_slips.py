@@ -1,6 +1,9 @@
 """The rules that find slips in typing once more, in plain loops over rows, with the default thresholds written out.
 
 Comes in: a season's rows and its oracle. Goes out: which slips a day has, and what is at stake in each.
+
+Measured: 15 random seasons of 7 troops with slips of 14 kinds planted (slips.py) agree in rule, troop, subject and
+amount.
 """
 
 from collections import defaultdict

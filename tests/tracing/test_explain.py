@@ -28,7 +28,8 @@ from trial import FEEDS, W1, W2, W3, Trial, accepted
 
 from pipelines.definitions.errors import Stop
 from pipelines.figures.computing import compute
-from pipelines.figures.figures import HIDDEN_FILE, Figures
+from pipelines.figures.figures import Figures
+from pipelines.figures.files import HIDDEN_FILE
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.store import landed_tables
 from pipelines.store.book import Book

@@ -153,7 +153,7 @@ def test_after_a_purge_the_totals_stay_and_no_participant_is_left_in_any_byte(fu
         assert figures.rows("families") == []
         assert figures.facts("roster") == []
         assert {row["leader"] for row in figures.facts("troops")} == {None}
-        assert figures.files()[0]["name"] == "removed"
+        assert figures.files.landed()[0]["name"] == "removed"
 
 
 def test_a_purged_book_says_so_and_takes_nothing_in(full: Trial) -> None:

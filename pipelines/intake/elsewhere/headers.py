@@ -1,6 +1,9 @@
 """A sheet's header as labels that a mapping can name: two rows joined, doubles numbered, blanks by letter.
 
 Comes in: a sheet. Goes out: for each row that may be its header a Head, and the key by which two headers are the same.
+
+A mapping is found by the header's key: its labels, in any order where each is told apart. One header more, and the file
+waits again.
 """
 
 from collections import Counter

@@ -2,6 +2,9 @@
 
 Comes in: the text of a file in `mappings/`. Goes out: a checked Mapping, every fault named by its key; and which
 mapping a header belongs to.
+
+A constant that says a troop or a day is for the files named under `only_for`: the next file with these headers must not
+be taken for the same week's.
 """
 
 import re

@@ -4,6 +4,9 @@ Comes in: the file's bytes. Goes out: Contents. Values come from python-calamine
 form in which it is known to be right (is_sure), in a fraction of openpyxl's time, and from openpyxl elsewhere. calamine
 drops error cells and formulas without a value silently, trims text, reads `1<!-- -->2` as 1, and aborts the process on
 two cells a million rows apart.
+
+Both readers are held against the parts of the workbook: as many sheets as parts with cells; openpyxl against sheets,
+cells and values counted in the XML. Both pass over a sheet whose part is missing.
 """
 
 import io

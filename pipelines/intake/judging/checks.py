@@ -2,6 +2,8 @@
 
 Comes in: a Raw table and what is known. Goes out: Staged: an Arrow table (file_no, sheet, row_no, unit, is_bad and the
 contract's columns) and findings by row. What needs other files' rows (a key twice, one code in two troops) is SQL's.
+
+A troop's own page in roster, pages or goals is refused.
 """
 
 from dataclasses import dataclass, field

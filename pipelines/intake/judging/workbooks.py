@@ -1,6 +1,9 @@
 """Troops' workbooks → Raw tables in the long form of the bulk tables: one row an item, and one that carries the money.
 
 Comes in: the sheets of many workbooks, the season's item codes. Goes out: one Raw a submission table, and findings.
+
+Many are staged at a time, one Arrow table a kind. A row of Families becomes a row for each item and one for its money;
+the latter is there even when all is empty, since it says that the participant was listed.
 """
 
 from collections.abc import Iterator
