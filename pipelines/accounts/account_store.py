@@ -10,14 +10,20 @@ import sqlite3
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipelines.definitions.errors import Busy, Damaged
+
 SCHEMA = Path(__file__).parents[1] / "store" / "sql" / "access" / "schema.sql"
 NAME = "access.sqlite"
 WAIT_SECONDS = 10.0
+BROKEN = (
+    "is damaged: nobody can sign in. Bring it back from a copy of the book; or put it away, and `musterbook access` "
+    "gives everybody a new code."
+)
 MOST_TOLD = 200  # characters of a log entry's words that come from outside
 
 
@@ -40,7 +46,7 @@ class Store:
         self._own = threading.local()
         if not self.path.exists():
             os.close(os.open(self.path, os.O_RDWR | os.O_CREAT, 0o600))
-        with self.writing() as con:  # one transaction, however many programs begin at once
+        with _telling(self.path), self.writing() as con:  # one transaction, however many programs begin at once
             for statement in _statements(SCHEMA.read_text(encoding="utf-8")):
                 con.execute(statement)
 
@@ -81,6 +87,30 @@ class Store:
         """The newest entries of the log, newest first."""
         found = self.rows("select at, who, what, about, address from log order by entry_no desc limit ?", most)
         return [Entry(*row) for row in found]
+
+
+@contextmanager
+def _telling(path: Path) -> Iterator[None]:
+    """Raises Damaged where the file is none that this module wrote."""
+    try:
+        yield
+    except sqlite3.DatabaseError as fault:
+        if isinstance(fault, sqlite3.OperationalError) and "locked" in str(fault):
+            raise Busy(f"{path} is in use by another program. Try again when it is done.") from fault
+        raise Damaged(f"{path} {BROKEN}") from fault
+
+
+def fault_of(folder: Path) -> str:
+    """What is wrong with a book's file of who may come in, in a sentence; nothing where it is whole or not there."""
+    path = folder / NAME
+    if not path.is_file():
+        return ""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=WAIT_SECONDS)) as con:
+            is_whole = con.execute("pragma integrity_check").fetchall() == [("ok",)]
+    except sqlite3.DatabaseError:
+        is_whole = False
+    return "" if is_whole else f"{path.name} {BROKEN}"
 
 
 def append(con: sqlite3.Connection, who: str, what: str, about: str = "", address: str = "") -> None:

@@ -20,6 +20,10 @@ class NotABook(Stop):
     """The folder named is not a book, or the book is damaged."""
 
 
+class Damaged(NotABook):
+    """A file of the book is missing, or is not as it was written."""
+
+
 class NewerBook(NotABook):
     """A newer program has written in the book."""
 

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from pipelines.definitions.errors import Stop
-from pipelines.store import engine, relations
+from pipelines.store import engine, journal, relations
 from pipelines.store.book import Book, now
 from pipelines.store.engine import Connection
 
@@ -84,6 +84,7 @@ def write(book: Book, who: str, as_of: date, entries: Sequence[Entry]) -> int:
         if rows:
             with engine.transaction(con):
                 _append(con, rows)
+            journal.write_down(con, book.journal)
             _show(book, con)
     return len(rows)
 

@@ -20,9 +20,9 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from pipelines.definitions.errors import BrokenSeason, Busy, NotABook, Stop
+from pipelines.definitions.errors import BrokenSeason, Busy, Damaged, NotABook, Stop
 from pipelines.definitions.season import Season, read_season
-from pipelines.store import engine, migrations, relations
+from pipelines.store import engine, journal, migrations, relations
 
 WAIT_SECONDS = 120.0
 
@@ -43,6 +43,7 @@ class Book:
         self.warehouse_file = folder / "warehouse.duckdb"
         self.published = folder / "published"
         self.out = folder / "out"
+        self.journal = self.landed / journal.NAME
         self.before = folder / "before"  # warehouses as they were before the book moved on to a newer program
         self.purge_mark = folder / "purged.json"
         self._pointer = self.published / "current"
@@ -76,6 +77,19 @@ class Book:
             raise Stop(
                 "This book's season is over: its participants' rows are purged, and its totals stay as they are."
             )
+        with self.alone(on_wait, wait):
+            self._refuse_lost_warehouse()
+            con = migrations.open_for_writing(self.warehouse_file, self.before, on_wait)
+            try:
+                journal.write_down(con, self.journal)
+                yield con
+                journal.write_down(con, self.journal)
+            finally:
+                con.close()
+
+    @contextmanager
+    def alone(self, on_wait: Callable[[str], None] = lambda _said: None, wait: float = WAIT_SECONDS) -> Iterator[None]:
+        """The writer's lock without a connection; raises Busy."""
         lock = FileLock(self._lock_file)
         try:
             lock.acquire(timeout=0)
@@ -87,15 +101,16 @@ class Book:
                 raise Busy(f"{self._holder()} is still writing in this book. Try again when it is done.") from None
         try:
             self._holder_file.write_text(f"{_me()}, since {datetime.now().astimezone():%H:%M:%S}", encoding="utf-8")
-            con = migrations.open_for_writing(self.warehouse_file, self.before, on_wait)
-            try:
-                yield con
-            finally:
-                con.close()
+            yield
             with suppress(OSError):
                 self._holder_file.unlink()
         finally:
             lock.release()
+
+    def _refuse_lost_warehouse(self) -> None:
+        """A book without its warehouse is not a new book; raises Damaged."""
+        if not self.warehouse_file.exists() and (self.journal.is_file() or self.has_snapshot()):
+            raise Damaged(f"{self.warehouse_file} is missing, though files have landed. {engine.WAY_OUT}")
 
     def was_broken_off(self) -> bool:
         """Whether a writer did not come to its end, or is at work now: what it took in may not be published."""
@@ -107,10 +122,10 @@ class Book:
         return "somebody"
 
     def land(self, payload: bytes) -> tuple[str, Path]:
-        """Keeps bytes under their SHA-256; the same bytes twice are kept once."""
+        """Keeps bytes under their SHA-256; the same bytes again mend what is damaged of the first."""
         digest = hashlib.sha256(payload).hexdigest()
         path = self.landed_path(digest)
-        if not path.exists():
+        if not path.exists() or path.read_bytes() != payload:
             path.parent.mkdir(parents=True, exist_ok=True)
             making = path.with_name(f".{digest}.{os.getpid()}")
             making.write_bytes(payload)

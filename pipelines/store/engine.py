@@ -1,6 +1,6 @@
 """The only module that imports duckdb: open a warehouse, run SQL, fetch rows and frames.
 
-Comes in: paths, queries, bound values. Goes out: connections, rows, Arrow tables. Raises Busy or NotABook in the
+Comes in: paths, queries, bound values. Goes out: connections, rows, Arrow tables. Raises Busy or Damaged in the
 operator's words.
 """
 
@@ -13,7 +13,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
-from pipelines.definitions.errors import Busy, NotABook
+from pipelines.definitions.errors import Busy, Damaged
 
 SQL = Path(__file__).parent / "sql"
 
@@ -23,13 +23,17 @@ LARGE_BLOCK_BYTES = 262_144  # the usual, for large ones
 
 MANY_UNITS = 50_000  # landed units from which a book's tables are large
 
+WAY_OUT = "`musterbook rebuild` makes the warehouse and the figures anew from all that has landed."
+
 AT_ONCE = 2  # relations made at the same time: most are small, and planning them is most of the work
 
 Connection = duckdb.DuckDBPyConnection
 
+Fault = duckdb.Error  # whatever the engine raises: a statement that is wrong, a file that is damaged, a full disk
+
 
 def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
-    """A warehouse file opened, or one in memory; raises Busy or NotABook in the operator's words."""
+    """A warehouse file opened, or one in memory; raises Busy or Damaged in the operator's words."""
     try:
         if path is None:
             return duckdb.connect(":memory:")
@@ -37,10 +41,16 @@ def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
         return duckdb.connect(
             str(path), read_only=read_only, config={"default_block_size": str(BLOCK_BYTES)} if is_new else {}
         )
-    except duckdb.IOException as fault:
-        if "lock" in str(fault).lower():
+    except duckdb.Error as fault:
+        if isinstance(fault, duckdb.IOException) and "lock" in str(fault).lower():
             raise Busy("Another program has the warehouse open. Close it and try again.") from fault
-        raise NotABook(f"The warehouse cannot be opened: {str(fault).splitlines()[0]}") from fault
+        raise Damaged(f"{path} cannot be opened: {first_line(fault)} {WAY_OUT}") from fault
+
+
+def first_line(fault: BaseException) -> str:
+    """What went wrong, in one line."""
+    line = str(fault).partition("\n")[0].strip()
+    return line if line.endswith((".", "!", "?")) else f"{line}."
 
 
 @cache

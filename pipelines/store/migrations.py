@@ -40,6 +40,12 @@ def shape(con: Connection) -> Shape:
     return found
 
 
+def tables_of(con: Connection, catalog: str) -> set[str]:
+    """The landed tables of another warehouse that is attached."""
+    query = "select table_name from duckdb_tables() where schema_name = 'landed' and database_name = ?"
+    return {row[0] for row in con.execute(query, [catalog]).fetchall()}
+
+
 @cache
 def _wanted() -> Shape:
     con = engine.connect()

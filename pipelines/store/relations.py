@@ -24,7 +24,7 @@ from pipelines.definitions.contract import (
     TABLES,
 )
 from pipelines.definitions.season import Season
-from pipelines.store.engine import AT_ONCE, SQL, Connection, beside, insert, load, sql
+from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, sql
 from pipelines.store.season_tables import tell_season, tell_words
 
 STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"} | {
@@ -105,7 +105,17 @@ def compute_again(con: Connection, changed: str) -> None:
 
 def _make(con: Connection, name: str, select: str) -> None:
     made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
-    con.execute(f"create or replace {made} {name} as {select}")
+    try:
+        con.execute(f"create or replace {made} {name} as {select}")
+    except Fault as fault:
+        raise type(fault)(f"{_file_of(name)}: {fault}") from fault
+
+
+def _file_of(name: str) -> str:
+    """Where the select of a relation is written: its own file, or that it is made from what is declared."""
+    stage, _dot, stem = name.partition(".")
+    own = SQL / STAGES[stage] / f"{stem}.sql"
+    return f"sql/{STAGES[stage]}/{own.name}" if own.is_file() else f"{name} (made from declarations)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,12 +160,13 @@ def compute(
 
     def make(name: str) -> str:
         own = idle.pop()  # one for each thread, and never fewer
-        if needed := (statistics or {}).get(name):
-            load(
-                own, needed.gives, needed.worked_out(*(own.sql(f"from {one}").to_arrow_table() for one in needed.takes))
-            )
-        _make(own, name, selects[name])
-        idle.append(own)
+        try:
+            if needed := (statistics or {}).get(name):
+                taken = [own.sql(f"from {one}").to_arrow_table() for one in needed.takes]
+                load(own, needed.gives, needed.worked_out(*taken))
+            _make(own, name, selects[name])
+        finally:
+            idle.append(own)
         return name
 
     with ThreadPoolExecutor(AT_ONCE) as threads:

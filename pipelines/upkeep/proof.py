@@ -11,25 +11,25 @@ as the first time.
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from pipelines.accounts import account_store
 from pipelines.definitions.contract import TABLES
-from pipelines.definitions.season import Season, read_season
+from pipelines.definitions.errors import Damaged
 from pipelines.figures import double_entry
 from pipelines.figures.computing import compute
-from pipelines.landing import arrivals, kept_mappings, landed_rows
-from pipelines.landing.arrivals import Progress, Rules
-from pipelines.landing.landed_rows import Arrival
-from pipelines.store import engine, landed_tables
+from pipelines.landing.arrivals import Progress
+from pipelines.store import engine, journal, landed_tables
 from pipelines.store.book import Book
 from pipelines.store.engine import Connection
 from pipelines.upkeep import retention
-from pipelines.workflow import publishing, take_in
+from pipelines.upkeep.second_reading import take_in_again
+from pipelines.workflow import publishing
 
 FIGURES = ("accepted", "facts", "measures", "exceptions")  # stages whose tables are published
-NOT_TABLES = ("season", "mapping")  # landed files that are rules, not rows
+
+MEND = "Take the same file in again, or put it back from a backup."
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,21 +48,44 @@ def prove(
     """Goes through the whole book while nobody else writes in it; raises NotABook or Busy, never for what it finds."""
     if done := retention.purged(book):
         return [_purged(book, done)]
-    with book.writing(on_wait) as con:
-        listed = engine.rows(con, "select * from landed.files order by landed_at, file_no")
-        sound, proof = _bytes(book, listed, progress)
-        proofs = [proof, _rows(book, con, listed, sound, progress)]
-        if not book.has_snapshot():
-            nothing = "Nothing is published yet. `musterbook ingest` takes files in and publishes."
-            return [*proofs, Proof("Published", "There are no figures to go through.", (nothing,))]
+    proofs: list[Proof] = []
+    try:
+        with book.writing(on_wait) as con:
+            listed = engine.rows(con, "select * from landed.files order by landed_at, file_no")
+            sound, proof = _bytes(book, listed, progress)
+            proofs += [proof, _rows(book, con, listed, sound, progress)]
+            proofs += _of_published(book, con, progress)
+    except (Damaged, engine.Fault) as fault:
+        if not proofs:
+            proofs.append(_bytes(book, journal.read(book.journal)["files"], progress)[1])
+        proofs.append(Proof("Warehouse", "It cannot be gone through.", (_said_of(fault),)))
+    return [*proofs, _access(book)]
+
+
+def _of_published(book: Book, con: Connection, progress: Progress) -> list[Proof]:
+    if not book.has_snapshot():
+        nothing = "Nothing is published yet. `musterbook ingest` takes files in and publishes."
+        return [Proof("Published", "There are no figures to go through.", (nothing,))]
+    try:
         with book.holding() as snapshot:
-            proofs.append(_published(con, snapshot))
+            proofs = [_published(con, snapshot)]
             fresh = landed_tables.look_back(snapshot)
             try:
-                proofs += _figures(book, fresh, progress)
+                return proofs + _figures(book, fresh, progress)
             finally:
                 fresh.close()
-    return proofs
+    except (Damaged, engine.Fault) as fault:
+        return [Proof("Published", "The published figures cannot be gone through.", (_said_of(fault),))]
+
+
+def _said_of(fault: Exception) -> str:
+    return str(fault) if isinstance(fault, Damaged) else f"{engine.first_line(fault)} {engine.WAY_OUT}"
+
+
+def _access(book: Book) -> Proof:
+    """Whether the file that says who may come in is whole."""
+    fault = account_store.fault_of(book.folder)
+    return Proof("Who may come in", "access.sqlite is whole, or there is none.", (fault,) if fault else ())
 
 
 def _purged(book: Book, done: retention.Purged) -> Proof:
@@ -102,8 +125,8 @@ def _fault_of(path: Path, digest: str) -> str:
         with path.open("rb") as opened:
             is_sound = hashlib.file_digest(opened, "sha256").hexdigest() == digest
     except OSError:
-        return "its bytes are not in landed/. Put them back from a backup."
-    return "" if is_sound else "its bytes are not those that landed. Put them back from a backup."
+        return f"its bytes are not in landed/. {MEND}"
+    return "" if is_sound else f"its bytes are not those that landed. {MEND}"
 
 
 def _named(file: dict[str, Any]) -> str:
@@ -117,7 +140,7 @@ def _rows(book: Book, con: Connection, listed: Sequence[dict[str, Any]], sound: 
     again = engine.connect()
     try:
         landed_tables.prepare_landed(again)
-        _take_in_again(book, again, listed, progress)
+        take_in_again(book, again, listed, progress)
         names = {file["file_no"]: _named(file) for file in listed}
         found = [f"{names[no]}: {fault}" for no, fault in _differences(con, again)]
         done = again.execute(
@@ -132,38 +155,6 @@ def _rows(book: Book, con: Connection, listed: Sequence[dict[str, Any]], sound: 
         f"is stored, and {held:,} held."
     )
     return Proof("Rows", proved, tuple(found))
-
-
-def _take_in_again(book: Book, con: Connection, files: Sequence[dict[str, Any]], progress: Progress) -> None:
-    """Takes landed files into another warehouse, in the order and at the times they landed."""
-    season = book.season()
-    of_mappings: dict[str, str] = {}
-    opened = {file["file_no"]: _opened(book, file) for file in files if file["what"] not in NOT_TABLES}
-    arrivals.read(list(opened.values()), lambda _what, done, of: progress("Reading again", done, of))
-    for at, together in groupby(files, key=lambda file: file["landed_at"]):
-        batch = {file["file_no"]: file for file in together}
-        rules = [file for file in batch.values() if file["what"] == "season"]
-        for file in rules:
-            season = _season_of(book, file)
-        changed = {file["name"]: file["sha256"] for file in batch.values() if file["what"] == "mapping"}
-        of_mappings |= changed
-        by = Rules(season, kept_mappings.as_landed(book, of_mappings.items()))
-        for number in batch.keys() & opened.keys():
-            opened[number].file_no = number
-        arrivals.translate([opened[number] for number in sorted(batch.keys() & opened.keys())], by)
-        with engine.transaction(con):
-            landed_rows.land_files(con, [Arrival(**file) for file in batch.values()])
-            arrived = [opened[number] for number in sorted(batch.keys() & opened.keys())]
-            take_in.take_in(book, con, by, arrived, at, rules_changed=bool(rules or changed))
-
-
-def _season_of(book: Book, file: dict[str, Any]) -> Season:
-    return read_season(book.landed_path(file["sha256"]).read_text(encoding="utf-8-sig"))
-
-
-def _opened(book: Book, file: dict[str, Any]) -> arrivals.Opened:
-    path = book.landed_path(file["sha256"])
-    return arrivals.Opened(file["name"], file["sha256"], file["size_bytes"], path, file["file_no"])
 
 
 def _differences(con: Connection, again: Connection) -> Iterator[tuple[int, str]]:

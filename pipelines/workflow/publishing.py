@@ -3,14 +3,16 @@
 Comes in: a book with its writer's connection. Goes out: the snapshot's path; which weeks are published.
 """
 
+from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+from pipelines.definitions.errors import Damaged
 from pipelines.definitions.season import Season, read_season
 from pipelines.figures.computing import compute
 from pipelines.follow_up import decisions
 from pipelines.landing.arrivals import Progress
-from pipelines.store import engine, landed_tables
+from pipelines.store import engine, journal, landed_tables
 from pipelines.store.book import Book, now
 from pipelines.store.engine import Connection
 
@@ -59,15 +61,17 @@ def is_published(book: Book, con: Connection, season: Season) -> bool:
     """Whether the current snapshot holds all that was taken in and written down, as this program computes it."""
     if not book.is_published_by_this_program():
         return False
-    with book.reading() as snapshot:
+    with suppress(Damaged, engine.Fault), book.reading() as snapshot:
         done = snapshot.execute("select max(as_of) from chosen.days").fetchall()
         days = published_days(con, season, now().date())
         return _mark(snapshot) == _mark(con) and done[0][0] == days[-1]
+    return False
 
 
 def publish(book: Book, con: Connection, season: Season, progress: Progress = silent) -> Path:
     """Copies what has landed into a new snapshot, computes every measure in it, and puts it in place."""
     days = published_days(con, season, now().date())
+    journal.write_down(con, book.journal)
 
     def make(path: Path) -> None:
         progress("Computing", 0, 1)
