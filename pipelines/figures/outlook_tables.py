@@ -57,8 +57,10 @@ class _Sales:
         troop = sales["troop"].to_numpy(zero_copy_only=False)
         self.items = len(codes)
         self._of: dict[str, tuple[Any, ...]] = {}
-        order = np.argsort(troop, kind="stable") if len(troop) else np.zeros(0, dtype=np.int64)
-        names, starts = np.unique(troop[order], return_index=True) if len(troop) else (np.zeros(0), np.zeros(0, int))
+        order = np.argsort(troop, kind="stable")
+        if not len(troop):
+            return
+        names, starts = np.unique(troop[order], return_index=True)
         for name, rows in zip(names, np.split(order, starts[1:]), strict=True):
             self._of[str(name)] = (week[rows], item[rows], packages[rows], left[rows])
 
