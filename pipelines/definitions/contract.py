@@ -74,6 +74,7 @@ PAID_BY_HAND_STATES = {("by_hand", "taken_on"), ("by_hand", "done")}
 """Paid online; the packages left the troop's stock when the family took them."""
 
 REMITTANCE_STATES = ("pending", "cleared", "returned")
+LINE_KINDS = ("deposit", "card", "collection", "remittance", "fee", "returned_cheque", "float")
 YES, NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")  # in letters of either case
 ANY_DAY = ("registered_on", "left_on", "opened_on", "closed_on")  # what began long before a season
 
@@ -269,6 +270,7 @@ TROOPS = _feed(
     may("closed_on", "date", "until when"),
     may("extra_rate", "rate", "added to the proceeds' rate: a troop that takes money in place of awards"),
     may("divisor", "count", "the organisation's count for the tier; empty = counted here"),
+    may("account", "text", "the last four characters of its bank account's number"),
 )
 
 ROSTER = _feed(
@@ -388,6 +390,20 @@ LAST_SEASON = _feed(
     must("packages", "count", "packages sold up to that week"),
 )
 
+BANK_LINES = _feed(
+    "bank_lines",
+    "a line of a troop's bank account that is the sale's",
+    ("troop", "line"),
+    ("troop", "line"),
+    must("troop", "troop", "the troop's code"),
+    must("line", "text", "the bank's own number of it"),
+    must("date", "date", "the day the bank booked it"),
+    must("amount", "money_signed", "into the account; negative = out of it"),
+    may("reference", "text", "the bank's or the payer's reference"),
+    may("text", "text", "what the bank wrote beside it"),
+    may("kind", "choice", "what it is; empty = not told", LINE_KINDS),
+)
+
 SUBMISSION_TABLES = (COVER, STOCK, FAMILIES, STALLS, BANKED, MOVES, GOALS)
 FEEDS = (
     TROOPS,
@@ -399,6 +415,7 @@ FEEDS = (
     ADJUSTMENTS,
     ORGANISATION_BALANCE,
     PAGES,
+    BANK_LINES,
     LAST_SEASON,
 )
 TABLES: dict[str, Table] = {table.name: table for table in (*FEEDS, *SUBMISSION_TABLES)}

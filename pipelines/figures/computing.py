@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from pipelines.definitions.season import Season
+from pipelines.figures.bank_matching import bank_pairs
 from pipelines.figures.comparison import comparisons
 from pipelines.figures.outlook_tables import outlooks
 from pipelines.store import relations
@@ -20,6 +21,7 @@ STATISTICS = {
         "outlook",
         outlooks,
     ),
+    "measures.bank": Statistic(("measures.bank_entries",), "bank_pairs", bank_pairs),
 }
 
 

@@ -35,6 +35,7 @@ Relation = Literal[
     "posted_orders",
     "outlook",
     "recent_sales",
+    "bank",
     "exceptions",
 ]
 
@@ -53,6 +54,7 @@ SORTED_BY: dict[Relation, str] = {
     "posted_orders": 'troop, "order"',
     "outlook": "troop nulls last, item nulls last",
     "recent_sales": "troop, item",
+    "bank": "troop, line, date, answers",
     "exceptions": "rule, troop, subject",
     "against_the_world": "troop, about, item",
 }

@@ -23,6 +23,7 @@ from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.mapping import Mappings
 from pipelines.intake.elsewhere.read_through import Given, take_mapped
+from pipelines.intake.files import file_kinds
 from pipelines.intake.files.parcels import Parcel
 from pipelines.intake.files.readers import Reader
 from pipelines.intake.judging.checks import Staged, judge_raw
@@ -38,6 +39,10 @@ from pipelines.store.engine import Connection
 Progress = Callable[[str, int, int], None]  # what is being done, how far, of how many
 WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
 MANY = 30  # files for which a second reader is worth its start
+STATEMENT = Finding(
+    "", "", "a bank's statement", "the lines of it that are the sale's",
+    "Nothing of it was kept. Look at its lines and choose them on the screen Bank, or with `musterbook bank`.",
+)  # fmt: skip
 FIRST = ("troops", "roster")  # feeds that say which troops there are
 
 
@@ -95,6 +100,8 @@ def land(
                     "a file that can be read",
                     "Check that the file is still there and may be read.",
                 )
+        if payload is not None and file_kinds.is_statement(payload[: file_kinds.HEAD_BYTES]):
+            payload, finding = None, STATEMENT
         if payload is None:
             refused.append(Refused(parcel.name, "not read", [finding] if finding else []))
             continue

@@ -26,6 +26,7 @@ MONEY_STATED = {
     "collections": "amount",
     "remittances": "amount",
     "adjustments": "amount",
+    "bank_lines": "amount",
 }
 
 

@@ -208,11 +208,12 @@ def test_a_table_with_one_bad_cell(tmp_path: Path, reader: Reader, scales: Scale
     table, column, text = there[seed * 97 % len(there)]
     rows = worked(table.name)[:20]
     assert refused(written(tmp_path / f"{table.name}.csv", rows), reader, scales) == []
-    rows[7][column.name] = text
+    bad = min(7, len(rows) - 1)
+    rows[bad][column.name] = text
     path = written(tmp_path / f"{table.name}.csv", rows)
-    assert [told[:2] for told in faults(path)] == [[9, column.name]]
+    assert [told[:2] for told in faults(path)] == [[bad + 2, column.name]]
     letter = "ABCDEFGHIJKLMN"[list(rows[0]).index(column.name)]
-    assert f"{letter}9" in refused(path, reader, scales)
+    assert f"{letter}{bad + 2}" in refused(path, reader, scales)
 
 
 def test_a_key_twice(tmp_path: Path, reader: Reader, scales: Scales) -> None:

@@ -4,6 +4,7 @@ Comes in: a file's first bytes, for a zip the names in it, and what the file was
 is to be told where it is no spreadsheet at all; a note where name and content differ.
 """
 
+import re
 from collections.abc import Collection
 from pathlib import PurePosixPath
 
@@ -15,7 +16,10 @@ KINDS = {
     "xls": ("an old Excel workbook (.xls)", {".xls", ".xlt"}),
     "parquet": ("a Parquet table", {".parquet", ".pq"}),
     "csv": ("a table of text (.csv)", {".csv", ".tsv", ".tab", ".txt"}),
+    "ofx": ("a bank's statement (OFX)", {".ofx", ".qfx"}),
+    "camt": ("a bank's statement (camt.053)", {".xml"}),
 }
+STATEMENTS = ("ofx", "camt")
 HEAD_BYTES = 8192
 EXPECTED = "a workbook (.xlsx, .ods, .xls), a CSV table or a Parquet table"
 SAVE_AS = "Open it in the program it was made with, save it as .xlsx, .ods or .csv, and send that."
@@ -78,16 +82,34 @@ def kind_of(head: bytes) -> str:
         raise not_a_spreadsheet("a picture or a film")
     if b"%PDF-" in head[:1024]:
         raise not_a_spreadsheet("a PDF")
-    _refuse_markup(head)
+    start = _start(head)
+    if statement := _statement_kind(start):
+        return statement
+    _refuse_markup(start)
     return "csv"
 
 
-def _refuse_markup(head: bytes) -> None:
-    """Text that is no table: a page, an XML or JSON document, by whatever name."""
+def is_statement(head: bytes) -> bool:
+    """Whether these first bytes are those of a bank's statement, of which only chosen lines may be kept."""
+    return bool(_statement_kind(_start(head)))
+
+
+def _start(head: bytes) -> bytes:
+    """The first bytes of a text in small letters, without what says how it is written."""
     start = head.replace(b"\x00", b"")
     for bom in BOMS:
         start = start.removeprefix(bom)
-    start = start.lstrip().lower()
+    return start.lstrip().lower()
+
+
+def _statement_kind(start: bytes) -> str:
+    if start.startswith((b"ofxheader", b"<ofx>")) or (start.startswith(b"<?") and re.search(rb"<\?ofx\b|<ofx>", start)):
+        return "ofx"
+    return "camt" if start.startswith(b"<") and (b":camt.053." in start or b"<bktocstmrstmt>" in start) else ""
+
+
+def _refuse_markup(start: bytes) -> None:
+    """Text that is no table: a page, an XML or JSON document, by whatever name."""
     for opening, what in MARKUP:
         if start.startswith(opening):
             raise not_a_spreadsheet(what)

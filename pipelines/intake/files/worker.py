@@ -31,6 +31,7 @@ from pipelines.intake.files.wire import (
 MOST_BYTES_WORKBOOK = 100_000_000  # packed; pictures included
 MOST_BYTES_TEXT = 300_000_000
 MOST_BYTES_PARQUET = 1_000_000_000
+MOST_BYTES_OF = {"csv": MOST_BYTES_TEXT, "ofx": 20_000_000, "camt": 20_000_000}
 BROKEN = Told("a file that cannot be understood", file_kinds.EXPECTED, SAVE_AGAIN)
 
 
@@ -128,9 +129,13 @@ def _read_as(kind: str, file: BinaryIO, size: int) -> tuple[Contents, str]:
         from pipelines.intake.files.parquet import read_parquet  # noqa: PLC0415
 
         return read_parquet(file), kind
-    _refuse_large(size, MOST_BYTES_TEXT if kind == "csv" else MOST_BYTES_WORKBOOK)
+    _refuse_large(size, MOST_BYTES_OF.get(kind, MOST_BYTES_WORKBOOK))
     file.seek(0)
     payload = file.read(size)
+    if kind in file_kinds.STATEMENTS:
+        from pipelines.intake.files.statements import read_statement  # noqa: PLC0415
+
+        return read_statement(payload, kind), kind
     if kind == "csv":
         _be_modest()
         from pipelines.intake.files.delimited import read_delimited  # noqa: PLC0415

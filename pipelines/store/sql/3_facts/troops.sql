@@ -8,6 +8,7 @@ select
     t.opened_on,
     t.closed_on,
     coalesce(t.extra_rate, 0)::decimal(9, 4) as extra_rate,
-    t.divisor
+    t.divisor,
+    t.account
 from accepted.troops t
 full join (select distinct troop from accepted.roster) r on r.troop = t.troop
