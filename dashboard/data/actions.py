@@ -18,11 +18,12 @@ from pipelines.figures.figures import Fact
 from pipelines.figures.viewer import Viewer
 from pipelines.follow_up import decisions
 from pipelines.follow_up.decisions import Entry
+from pipelines.messages.finding_lines import lines
 from pipelines.workflow import drafts, foreign_files, take_in
 from pipelines.workflow.drafts import Draft
 from pipelines.workflow.foreign_files import Draft as ForeignDraft
 from pipelines.workflow.foreign_files import Waiting
-from pipelines.workflow.preview import Preview, preview
+from pipelines.workflow.preview import Preview
 from pipelines.workflow.take_in import Outcome
 
 WEEK = timedelta(weeks=1)
@@ -154,7 +155,9 @@ def look_over(given: Path | list[Sheet], name: str) -> Preview:
     """
     who = viewer()
     with book().holding() as snapshot:
-        found = preview(book().season(), _known_troops(), given, name, snapshot)
+        found = SHELF.look_overs().look_over(who.name, book().season(), _known_troops(), given, name, snapshot)
+    if found.what == "unknown" and found.is_held:
+        raise Stop(f"This file cannot be used: {lines(found.findings)[0].told()}")
     if found.what != "submission":
         raise Stop(
             "This file is no workbook of a troop's week. Fetch this week's form under Our papers and fill it in."

@@ -28,6 +28,7 @@ from pipelines.store.engine import Connection
 from pipelines.tracing.explain import trace
 from pipelines.tracing.explain_area import AreaTracer
 from pipelines.workflow import looking_back
+from pipelines.workflow.guarded_preview import LookOvers
 
 MOST_ENTRIES = 4000  # answers kept of one snapshot: those of 200 leaders
 MOST_PASTS = 4  # earlier states kept in memory, each as large as the newest
@@ -113,6 +114,7 @@ class Shelf:
         self.who: Callable[[], Viewer] = nobody
         self._access: Access | None = None
         self._send_queue: SendQueue | None = None
+        self._look_overs: LookOvers | None = None
         self._newest: Snapshot | None = None
         self._pasts: OrderedDict[tuple[Path, datetime, date | None], Past] = OrderedDict()
         self._lock = threading.Lock()
@@ -121,16 +123,25 @@ class Shelf:
     def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
         with self._lock:
             before, self._send_queue = self._send_queue, None
+            looking, self._look_overs = self._look_overs, None
             self.book, self.who, self._newest, self._access = book, who, None, None
             self._pasts.clear()
         if before:
             before.close()
+        if looking:
+            looking.close()
 
     def send_queue(self) -> SendQueue:
         with self._lock:
             if self._send_queue is None:
                 self._send_queue = SendQueue(book())
             return self._send_queue
+
+    def look_overs(self) -> LookOvers:
+        with self._lock:
+            if self._look_overs is None:
+                self._look_overs = LookOvers()
+            return self._look_overs
 
     def access(self) -> Access:
         with self._lock:

@@ -57,6 +57,15 @@ MOST_PACKAGES = 100_000
 MOST_MONEY = 10_000_000
 MOST_RATE = 1000  # either way
 LONGEST: dict[Kind, int] = {"text": 10_000, "troop": 30, "participant": 60}  # characters
+FORMULA_STARTS = (
+    "=",
+    "+",
+    "-",
+    "@",
+    "\t",
+    "\r",
+)  # a text that starts so is run by spreadsheet programs that open a CSV
+LONGEST_HEADER = 500  # characters that are looked at: no column is called so long
 OUTSIDE = "outside"  # another area, in Moves
 OWN_PAGE = "troop"  # the participant that stands for the troop's own page
 
@@ -135,7 +144,7 @@ class Table:
 
 def fold(header: object) -> str:
     """A header without case, spaces, `_`, `-` and punctuation: `On hand` and `on_hand` are one."""
-    return _folded(str(header))
+    return _folded(str(header)[:LONGEST_HEADER])
 
 
 @lru_cache(maxsize=10_000)

@@ -19,16 +19,18 @@ from queue import Empty, SimpleQueue
 import pyarrow as pa
 
 from pipelines.definitions.contract import OWN_PAGE, SUBMISSION_TABLES, Table
+from pipelines.definitions.limits import BULK, MOST_FINDINGS_OF_A_WEEK, TROOP, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.mapping import Mappings
 from pipelines.intake.elsewhere.read_through import Given, take_mapped
 from pipelines.intake.files import file_kinds
+from pipelines.intake.files.extent import over_limit
 from pipelines.intake.files.parcels import Parcel
-from pipelines.intake.files.readers import Reader
+from pipelines.intake.files.readers import Reader, finding_of
 from pipelines.intake.judging.checks import Staged, judge_raw
 from pipelines.intake.judging.joined_sheets import joined
-from pipelines.intake.judging.judge import Known
+from pipelines.intake.judging.judge import Known, shown
 from pipelines.intake.judging.tables import Raw, is_empty, is_submission, nearest, recognised, take_table, told_above
 from pipelines.intake.judging.workbooks import Workbooks
 from pipelines.landing import landed_rows
@@ -52,6 +54,7 @@ class Rules:
 
     season: Season
     mappings: Mappings
+    like_formulas: frozenset[str] = frozenset()  # codes of a roster that has not landed here, see judge.Known
 
 
 @dataclass
@@ -114,8 +117,8 @@ def land(
     return opened, refused
 
 
-def read(opened: Sequence[Opened], progress: Progress) -> None:
-    """Reads every file's cells and tells which table each sheet is."""
+def read(opened: Sequence[Opened], progress: Progress, limits: Limits = BULK) -> None:
+    """Reads every file's cells and tells which table each sheet is; a file over one of the limits is told of."""
     if not opened:
         return
     workers = 2 if len(opened) >= MANY else 1
@@ -124,7 +127,7 @@ def read(opened: Sequence[Opened], progress: Progress) -> None:
 
     def take(share: int) -> None:
         mine = [(number, one) for number, one in enumerate(opened, 1) if shares[number - 1] == share]
-        with Reader() as reader:
+        with Reader(limits) as reader:
             for (number, one), reading in zip(
                 mine, reader.read_all([(one.path, one.name) for _, one in mine]), strict=True
             ):
@@ -164,6 +167,10 @@ def _recognise(one: Opened, number: int) -> None:
     if not sheets:
         return
     if is_submission(sheets):
+        if over := over_limit(sheets, TROOP):  # whichever way it came
+            one.reading = Reading(findings=[*one.reading.findings, finding_of(over)])
+            one.findings.append(Placed(number, "", "", finding_of(over)))
+            return
         one.what = "submission"
         return
     passed = [sheet for sheet in sheets if not _by_contract(one, sheet)]
@@ -246,7 +253,6 @@ def _is_seen(sheet: Sheet) -> bool:
 
 def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
     """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions."""
-    season = rules.season
     tables: list[Raw] = []
     for one in opened:
         one.findings = [Placed(one.file_no, p.table_name, p.unit, p.finding) for p in one.findings]
@@ -259,14 +265,19 @@ def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime,
     found: list[Placed] = [placed for one in opened for placed in one.findings]
     for number, raw in enumerate(tables, 1):
         progress("Checking tables", number, len(tables))
-        known = Known(season, landed_rows.known_troops(con), defines_troops=raw.table.name in FIRST)
+        known = _known(con, rules, defines_troops=raw.table.name in FIRST)
         found += _land_table(con, raw, judge_raw(raw, known), at)
     workbooks = [one for one in opened if one.what == "submission"]
     if workbooks:
         progress("Checking workbooks", 0, 1)
-        found += _land_workbooks(con, season, workbooks, at)
+        found += _land_workbooks(con, rules, workbooks, at)
         progress("Checking workbooks", 1, 1)
     landed_rows.write_findings(con, found, at)
+
+
+def _known(con: Connection, rules: Rules, *, defines_troops: bool = False) -> Known:
+    like_formulas = rules.like_formulas | landed_rows.codes_like_formulas(con)
+    return Known(rules.season, landed_rows.known_troops(con), defines_troops, like_formulas)
 
 
 def _place(table: Table) -> int:
@@ -310,11 +321,11 @@ def _twice(raw: Raw, row: int) -> Finding:
         if raw.table.is_feed or raw.table.key[-1] not in ("item",) or raw.table.name == "stock"
         else raw.table.key[2]
     )
-    shown = " ".join(str(raw.found(row, name)) for name in raw.table.key if raw.found(row, name) is not None)
+    told = " ".join(shown(raw.found(row, name)) for name in raw.table.key if raw.found(row, name) is not None)
     return Finding(
         raw.sheet(row),
         raw.cell(row, key),
-        f"{shown} a second time, with other values",
+        f"{told} a second time, with other values",
         "one row for each",
         "Keep the row that is right.",
     )
@@ -349,13 +360,13 @@ def _both(raw: Raw, row: int, other: str) -> Finding:
     )
 
 
-def _land_workbooks(con: Connection, season: Season, workbooks: Sequence[Opened], at: datetime) -> list[Placed]:
+def _land_workbooks(con: Connection, rules: Rules, workbooks: Sequence[Opened], at: datetime) -> list[Placed]:
     """Lands troops' workbooks, each accepted or held as a whole."""
-    gathered = Workbooks(season)
+    gathered = Workbooks(rules.season)
     placed: list[Placed] = []
     for one in workbooks:
         placed += [Placed(one.file_no, "", "", finding) for finding in gathered.take(one.file_no, one.reading.sheets)]
-    known = Known(season, landed_rows.known_troops(con))
+    known = _known(con, rules)
     covers = gathered.raw("cover")
     cover = judge_raw(covers, known)
     troops, weeks = cover.rows.column("troop").to_pylist(), cover.rows.column("week_ending").to_pylist()
@@ -382,7 +393,25 @@ def _land_workbooks(con: Connection, season: Season, workbooks: Sequence[Opened]
         landed_rows.stage(con, judged.rows)
         landed_rows.store(con, table, at, bad_units=bad, files=[one.file_no for one in workbooks])
     landed_rows.name_weeks(con, of_file)
-    return placed
+    return [one for several in _by_file(placed) for one in _as_many_as_are_kept(several)]
+
+
+def _by_file(placed: Sequence[Placed]) -> Iterator[list[Placed]]:
+    by_file: dict[int, list[Placed]] = {}
+    for one in placed:
+        by_file.setdefault(one.file_no, []).append(one)
+    yield from by_file.values()
+
+
+def _as_many_as_are_kept(placed: Sequence[Placed]) -> Iterator[Placed]:
+    """The first findings of a workbook and its first notes, and how many more of each there are."""
+    for is_note, what in ((False, "things to mend"), (True, "things to know")):
+        found = [one for one in placed if one.finding.is_note == is_note]
+        yield from found[:MOST_FINDINGS_OF_A_WEEK]
+        more = len(found) - MOST_FINDINGS_OF_A_WEEK
+        if more > 0:
+            how = "Mend the first ones and send it again."
+            yield Placed(found[0].file_no, "", "", Finding("", "", f"{more:,} more {what}", "the same", how, is_note))
 
 
 def _without_stock(stock: Raw, workbooks: Sequence[Opened]) -> Iterator[Placed]:

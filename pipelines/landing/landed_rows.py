@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from pipelines.definitions.contract import TABLES, Kind, Table
+from pipelines.definitions.contract import FORMULA_STARTS, TABLES, Kind, Table
 from pipelines.definitions.records import Finding
 from pipelines.store import engine
 from pipelines.store.engine import Connection
@@ -72,6 +72,13 @@ def known_troops(con: Connection) -> frozenset[str]:
     """The codes of all troops of accepted troops and roster rows."""
     done = con.execute("select troop from landed.troops union select troop from landed.roster").fetchall()
     return frozenset(row[0] for row in done)
+
+
+def codes_like_formulas(con: Connection, catalog: str = "") -> frozenset[str]:
+    """The roster's codes that start as a formula does, of this warehouse or of one that is attached."""
+    starts = " or ".join(["starts_with(participant, ?)"] * len(FORMULA_STARTS))
+    query = f"select distinct participant from {catalog}landed.roster where {starts}"
+    return frozenset(row[0] for row in con.execute(query, list(FORMULA_STARTS)).fetchall())
 
 
 def land_files(con: Connection, arrivals: Iterable[Arrival]) -> None:

@@ -59,9 +59,9 @@ class Question:
 def lines(findings: Iterable[Finding]) -> list[Line]:
     """The findings grouped: what is to mend first, sheet by sheet, each kind of fault once, in the order found."""
     findings = list(findings)
-    sheets = list(dict.fromkeys(one.sheet for one in findings))
+    sheets = {sheet: at for at, sheet in enumerate(dict.fromkeys(one.sheet for one in findings))}
     grouped: dict[tuple[object, ...], list[Finding]] = {}
-    for one in sorted(findings, key=lambda one: (one.is_note, sheets.index(one.sheet))):
+    for one in sorted(findings, key=lambda one: (one.is_note, sheets[one.sheet])):
         is_reading = one.is_note and one.found == one.expected  # a value that was understood in a way worth telling
         said = "" if is_reading else one.expected
         own = "" if CELL.fullmatch(one.cell) else (one.found, one.cell)
@@ -97,13 +97,16 @@ def span(cells: Sequence[str]) -> str:
     for found in marked.values():
         by_column.setdefault(column_number(found[1]), []).append(int(found[2]))
     blocks: list[tuple[int, int, int, int]] = []  # first column, last column, first row, last row
+    ends: dict[tuple[int, int, int], int] = {}  # last column, first row, last row → which block ends so
     for column in sorted(by_column):
         for top, bottom in _runs(sorted(by_column[column])):
-            beside = next((k for k, b in enumerate(blocks) if b[1:] == (column - 1, top, bottom)), None)
+            beside = ends.pop((column - 1, top, bottom), None)
             if beside is None:
+                beside = len(blocks)
                 blocks.append((column, column, top, bottom))
             else:
                 blocks[beside] = (blocks[beside][0], column, top, bottom)
+            ends[column, top, bottom] = beside
     named = [_named(block) for block in blocks] + [cell for cell in cells if cell not in marked]
     if len(named) > MOST_SPANS:
         rest = len(cells) - sum((b[1] - b[0] + 1) * (b[3] - b[2] + 1) for b in blocks[:MOST_SPANS])

@@ -12,6 +12,7 @@ from typing import Any
 
 import pyarrow as pa
 
+from pipelines.definitions.contract import FORMULA_STARTS
 from pipelines.figures.figures import Figures, Relation
 from pipelines.reports.week import Week
 
@@ -78,13 +79,19 @@ def _evidence(pieces: list[dict[str, Any]]) -> str:
     return "; ".join(told)
 
 
+def written(value: object) -> str:
+    """One value as it stands in a CSV: a text that a spreadsheet would run as a formula has an apostrophe in front."""
+    text = shown(value)
+    return f"'{text}" if isinstance(value, str) and text.startswith(FORMULA_STARTS) else text
+
+
 def table_text(figures: Figures, relation: Relation, as_of: date) -> str:
     """One of the tables as CSV text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS[relation])
     columns = [column.to_pylist() for column in table(figures, relation, as_of).columns]
-    writer.writerows([shown(value) for value in row] for row in zip(*columns, strict=True))
+    writer.writerows([written(value) for value in row] for row in zip(*columns, strict=True))
     return out.getvalue()
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines.definitions.contract import SUBMISSION_TABLES
+from pipelines.definitions.limits import BULK, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.mapping import Mappings
@@ -59,7 +60,13 @@ class Preview:
 
 
 def preview(
-    season: Season, troops: Sequence[str], given: Path | list[Sheet], name: str, beside: Path | None = None
+    season: Season,
+    troops: Sequence[str],
+    given: Path | list[Sheet],
+    name: str,
+    beside: Path | None = None,
+    *,
+    limits: Limits = BULK,
 ) -> Preview:
     """Judges one file that may be a troop's workbook; `troops`: the codes of all troops that are known.
 
@@ -67,7 +74,7 @@ def preview(
     """
     one = Opened(name, "", 0, given if isinstance(given, Path) else Path())
     if isinstance(given, Path):
-        arrivals.read([one], lambda _what, _done, _of: None)
+        arrivals.read([one], lambda _what, _done, _of: None, limits)
     else:
         one.reading, one.what = Reading(given), "submission"
     if one.what != "submission":
@@ -78,7 +85,8 @@ def preview(
         engine.insert(con, "landed.troops (troop)", [(code,) for code in troops])
         one.file_no = 1
         landed_rows.land_files(con, [Arrival(1, "", name, 0, now(), "", "submission")])
-        arrivals.judge(con, Rules(season, Mappings({})), [one], now(), lambda _what, _done, _of: None)
+        rules = Rules(season, Mappings({}), _codes_like_formulas(beside) if beside else frozenset())
+        arrivals.judge(con, rules, [one], now(), lambda _what, _done, _of: None)
         found = _judged(con)
     finally:
         con.close()
@@ -86,6 +94,14 @@ def preview(
     if beside and not found.is_held and found.troop and found.week_ending:
         found.questions = before_sending(season, beside, one, found.troop, found.week_ending, troops)
     return found
+
+
+def _codes_like_formulas(snapshot: Path) -> frozenset[str]:
+    con = engine.connect(snapshot, read_only=True)
+    try:
+        return landed_rows.codes_like_formulas(con)
+    finally:
+        con.close()
 
 
 def _judged(con: Connection) -> Preview:

@@ -62,7 +62,8 @@ def before_sending(
         one.file_no = _copy_of_troop(con, snapshot, troop) + 1
         engine.insert(con, "landed.troops (troop)", [(code,) for code in troops])
         landed_rows.land_files(con, [Arrival(one.file_no, "", one.name, 0, now(), "", "submission")])
-        arrivals.judge(con, Rules(season, Mappings({})), [one], now(), lambda _what, _done, _of: None)
+        rules = Rules(season, Mappings({}), landed_rows.codes_like_formulas(con, "snapshot."))
+        arrivals.judge(con, rules, [one], now(), lambda _what, _done, _of: None)
         _copy(con, "roster", troop)
         compute(con, season, [week_ending], only=frozenset(f"exceptions.{name}" for name in slips()))
         return [question for name in slips() for question in _asked(con, name, troop, one.file_no)]

@@ -45,11 +45,7 @@ def test_a_hostile_file_ends_as_a_finding_or_as_its_cells(reader: Reader, tmp_pa
         assert case.cell in (None, told[0].cell)
     else:
         assert told == []
-    if case.rows == "first and last":
-        rows = reading.sheets[0].rows
-        assert (rows[0], len(rows), len(rows[-1]), rows[-1][-1]) == ([1], 1_048_576, 16_384, 2)
-    else:
-        assert first_rows(reading) == (case.rows or [])
+    assert first_rows(reading) == (case.rows or [])
 
 
 def first_rows(reading: Reading) -> list[list[object]]:
@@ -101,8 +97,8 @@ def test_a_file_that_changes_while_it_is_read(tmp_path: Path, monkeypatch: pytes
     path.write_bytes(b"a,b\n1,2\n")
     read_as = worker._read_as
 
-    def meanwhile(kind: str, file, size: int):
-        contents = read_as(kind, file, size)
+    def meanwhile(*asked):
+        contents = read_as(*asked)
         path.write_bytes(b"a,b\n1,2\n3,4\n")
         return contents
 
@@ -150,7 +146,7 @@ def found(reading: Reading) -> str:
 
 def pid_of(reader: Reader) -> int:
     assert reader._worker
-    return reader._worker._process.pid
+    return reader._worker.pid
 
 
 def test_a_worker_that_was_killed_is_replaced() -> None:
@@ -206,7 +202,7 @@ def test_the_worker_ends_when_its_owner_is_killed() -> None:
     script = (
         "import sys, time; from pathlib import Path; from pipelines.intake.files.readers import Reader\n"
         "reader = Reader(); reader.read(Path(sys.argv[1]), 'a.xlsx')\n"
-        "print(reader._worker._process.pid, flush=True); time.sleep(60)"
+        "print(reader._worker.pid, flush=True); time.sleep(60)"
     )
     with subprocess.Popen([sys.executable, "-c", script, str(GOOD)], stdout=subprocess.PIPE, text=True) as owner:
         assert owner.stdout

@@ -10,12 +10,15 @@ from typing import Any, ClassVar
 
 import httpx
 from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.Common_pb2 import FileUploaderState
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 from streamlit.util import calc_hash
 from websockets.sync.client import ClientConnection, connect
 
 WIDGET = re.compile(rb"\$\$(?:ID|WIDGET_ID|GENERATED_WIDGET_ID)-[\w-]+(?: [\w-]+)*")
+
+SUBMITTER = re.compile(rb"\$\$ID-[0-9a-f]+-FormSubmitter:[\w-]+(?: [\w-]+)*")
 
 
 class Session:
@@ -53,7 +56,7 @@ class Session:
             kind = found.WhichOneof("type")
             if kind == "new_session":
                 self.session_id = found.new_session.initialize.session_id or self.session_id
-            self.widgets |= {one.decode() for one in WIDGET.findall(payload)}
+            self.widgets |= {one.decode() for one in (*WIDGET.findall(payload), *SUBMITTER.findall(payload))}
             self.media |= {one.decode() for one in re.findall(rb"/media/[0-9a-f]+(?:\.\w+)?", payload)}
             if kind == "script_finished" and found.script_finished != ForwardMsg.FINISHED_EARLY_FOR_RERUN:
                 return told
@@ -95,3 +98,19 @@ class Somebody:
             close_timeout=1,
         ) as socket:
             yield Session(socket)
+
+
+def drop_workbook(somebody: Somebody, session: Session, payload: bytes, name: str) -> bytes:
+    """Uploads a workbook to an open page Send this week and has it looked over; what the page shows then."""
+    address = f"/_stcore/upload_file/{session.session_id}/dropped"
+    headers = {"Origin": somebody.at, "X-Xsrftoken": somebody.xsrf()}
+    sent = somebody.http.put(address, files={"file": (name, payload)}, headers=headers)
+    assert sent.status_code == 204, (sent.status_code, sent.text)
+    state = FileUploaderState()
+    state.uploaded_file_info.add(file_id="dropped", name=name, size=len(payload))
+    given, button = (
+        next(one for one in sorted(session.widgets) if part in one)
+        for part in ("workbook_file", "FormSubmitter:workbook")
+    )
+    widgets = [WidgetState(id=given, file_uploader_state_value=state), WidgetState(id=button, trigger_value=True)]
+    return session.run("send_week", widgets=widgets)

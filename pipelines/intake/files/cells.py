@@ -8,10 +8,10 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 
+from pipelines.definitions.limits import MOST_LAID_OUT
 from pipelines.intake.files.wire import Cells, Unreadable, column_letters, unreadable
 
 SIMPLE = frozenset({float, str, bool, int})
-MOST_CELLS = 20_000_000  # of a sheet, empty ones between filled ones counted: 160 MB of pointers
 # Before this day the calendar of serial numbers has a day that never was (29 February 1900), and libraries disagree
 # (measured: serials 59 and 60 are both 28 February in openpyxl and in calamine), so such a day is told, not guessed.
 FIRST_SURE_DAY = date(1900, 3, 1)
@@ -79,7 +79,7 @@ class Sparse:
     def laid_out(self) -> Cells:
         """The sheet's rows, each as long as its last filled cell is far; raises Unreadable where they are too many."""
         area = sum(max(cells) + 1 for cells in self._rows.values())
-        if area > MOST_CELLS:
+        if area > MOST_LAID_OUT:
             raise too_far_apart(self.name)
         rows: list[list[object]] = [[] for _ in range(max(self._rows, default=-1) + 1)]
         for row, cells in self._rows.items():

@@ -17,13 +17,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
+from pipelines.definitions.limits import MOST_COLUMNS_OF_TEXT, MOST_IN_A_CELL, MOST_IN_A_TABLE
 from pipelines.intake.files.texts import as_utf8, line_of
 from pipelines.intake.files.wire import Contents, Told, Unreadable, note, unreadable
 
-MOST_BYTES = 300_000_000
-MOST_COLUMNS = 16_384  # what a spreadsheet can hold
-MOST_CELLS = 100_000_000
-MOST_IN_A_CELL = 32_767  # characters, what a spreadsheet's cell can hold
 SEPARATORS = "\t;|,"  # where two fit equally, the one that is rarer within a cell
 SAMPLE_BYTES = 262_144
 ROWS_AT_ONCE = 50_000
@@ -132,7 +129,7 @@ def is_well_quoted(body: bytes, separator: str) -> bool:
 def _fast(body: bytes, separator: str, *, has_quotes: bool) -> pa.Table:
     start = io.StringIO(body[:SAMPLE_BYTES].decode("utf-8", "replace"), newline="")
     width = max(1, len(next(csv.reader(start, delimiter=separator))))
-    if width > MOST_COLUMNS:
+    if width > MOST_COLUMNS_OF_TEXT:
         raise too_wide(1, width)
     names = [f"c{k}" for k in range(width)]
     return pa_csv.read_csv(
@@ -185,7 +182,7 @@ def _careful(
         for row in reader:
             if len(row) > widest:
                 widest = len(row)
-                if widest > MOST_COLUMNS:
+                if widest > MOST_COLUMNS_OF_TEXT:
                     raise too_wide(line + lines_before, widest)
             if any(row):
                 widths[len(row)] += 1
@@ -195,13 +192,13 @@ def _careful(
             lines.append(line)
             line = reader.line_num + 1
             if len(rows) == ROWS_AT_ONCE:
-                if widest * len(lines) > MOST_CELLS:
+                if widest * len(lines) > MOST_IN_A_TABLE:
                     raise too_wide(line + lines_before, widest)
                 pieces.append(_table(rows))
                 rows = []
     except csv.Error as error:
         raise _broken_quotes(body, line + lines_before, str(error)) from None
-    if widest * len(lines) > MOST_CELLS:
+    if widest * len(lines) > MOST_IN_A_TABLE:
         raise too_wide(line + lines_before, widest)
     pieces.append(_table(rows))
     table = pa.concat_tables(pieces, promote_options="default")
@@ -230,7 +227,11 @@ def _table(rows: list[list[str]]) -> pa.Table:
 
 def too_wide(line: int, width: int) -> Unreadable:
     """What is told of a line with more cells than a table has columns."""
-    found = f"a line of {width:,} cells" if width > MOST_COLUMNS else f"a line of {width:,} cells among many short ones"
+    found = (
+        f"a line of {width:,} cells"
+        if width > MOST_COLUMNS_OF_TEXT
+        else f"a line of {width:,} cells among many short ones"
+    )
     how = "Delete what stands to the right of the table, and send it again."
     return unreadable(found, SAME_CELLS, how, cell=f"A{line}")
 

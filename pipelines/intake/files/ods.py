@@ -9,11 +9,11 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from xml.parsers import expat
 
+from pipelines.definitions.limits import BULK, MOST_LAID_OUT, Limits
 from pipelines.intake.files.archive import Parts, damaged, locked
-from pipelines.intake.files.cells import MOST_CELLS, Sparse, span, too_far_apart
+from pipelines.intake.files.cells import Sparse, span, too_far_apart
 from pipelines.intake.files.wire import Cells, Contents, unreadable
 
-MOST_BYTES = 64_000_000  # of content.xml unpacked; an empty row costs as many bytes as a filled one
 OFFICE = "urn:oasis:names:tc:opendocument:xmlns:office:1.0 "
 TABLE = "urn:oasis:names:tc:opendocument:xmlns:table:1.0 "
 TEXT = "urn:oasis:names:tc:opendocument:xmlns:text:1.0 "
@@ -30,15 +30,15 @@ SHOWN = str.maketrans({SPACE: " ", TAB: "\t", BREAK: "\n"})
 Attributes = dict[str, str]
 
 
-def read_ods(parts: Parts) -> Contents:
+def read_ods(parts: Parts, limits: Limits = BULK) -> Contents:
     """The cells of an .ods file; raises Unreadable."""
     if b"encryption-data" in parts.read_start("META-INF/manifest.xml", 1_000_000):
         raise locked()
     if "content.xml" not in parts.names:
         raise damaged("its part content.xml is missing")
     size = parts.size(["content.xml"])
-    if size > MOST_BYTES:
-        most = f"at most {MOST_BYTES / 1e6:,.0f} MB"
+    if size > limits.unpacked_bytes:  # an empty row costs as many bytes as a filled one
+        most = f"at most {limits.unpacked_bytes / 1e6:,.0f} MB"
         how = "Delete what is not needed, or save each sheet as CSV, and send that."
         raise unreadable(f"a workbook of {size / 1e6:,.0f} MB once unpacked", most, how)
     reading = _Reading()
@@ -148,7 +148,7 @@ class _Reading:
         if self._sheet is None:
             return
         self._filled += self._row_repeats * sum(repeats for _, repeats, _, _ in self._row_cells)
-        if self._filled > MOST_CELLS // 4:  # each of them is stored, not only laid out
+        if self._filled > MOST_LAID_OUT:  # each of them is stored, not only laid out
             raise too_far_apart(self._sheet.name)
         if self._row_cells:
             for row in range(self._row, self._row + self._row_repeats):

@@ -177,6 +177,7 @@ def shown_name(name: str) -> str:
     text = "/".join(parts)
     if len(text) > LONGEST_NAME:
         text = f"{text[: LONGEST_NAME // 2]}…{text[-LONGEST_NAME // 2 :]}"
+    text = f"_{text}" if text.startswith(("=", "+", "-", "@")) else text  # it may stand in a spreadsheet some day
     return text or "(a file without a name)"
 
 

@@ -6,42 +6,28 @@ the worker (memory, time, a crash) ends as a Reading with one Finding; the worke
 
 import os
 import pickle
-import select
 import signal
-import subprocess
-import sys
 import threading
-import time
 from collections import deque
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import IO, NamedTuple, Self
+from typing import NamedTuple, Self
 
 import pyarrow as pa
 
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import BULK, Limits
 from pipelines.definitions.records import CellFault, Finding, Reading, Sheet
-from pipelines.intake.files.wire import BY_THE_CLOCK, HEAD, LINES, OUT_OF_MEMORY, Answer, Told, unpack
+from pipelines.intake.files.guarded import GRACE_SECONDS, Gone, Process
+from pipelines.intake.files.wire import BY_THE_CLOCK, LINES, OUT_OF_MEMORY, Answer, Told, unpack
 
-MEMORY_BYTES = 3 << 30  # address space, of which a process takes far more than it fills
 AHEAD = 16  # files asked for before the first is answered
 AHEAD_BYTES = 4096  # of such requests: they wait in a pipe, which holds at least this on any system
-GRACE_SECONDS = 1.0  # beyond the worker's own alarm, for one that cannot even be woken by it
-START = "import sys; sys.path[:] = sys.argv[3:]; from pipelines.intake.files.worker import main; main(*sys.argv[1:3])"
-# Threads that libraries start at import take address space for each processor; a reader needs none of them.
-MODEST = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MALLOC_ARENA_MAX": "2"}
+START = "import sys; sys.path[:] = sys.argv[4:]; from pipelines.intake.files.worker import main; main(*sys.argv[1:4])"
 
 # What it takes to make sense of an answer, where a file took over the worker and made one up.
 NO_ANSWER = (pickle.UnpicklingError, pa.ArrowException, OverflowError, MemoryError, ValueError, TypeError, EOFError)
-
-
-class _Gone(Exception):
-    """The worker did not answer: it died (its exit status, negative for a signal) or went over its time (None)."""
-
-    def __init__(self, status: int | None) -> None:
-        super().__init__(status)
-        self.status = status
 
 
 class _Asked(NamedTuple):
@@ -51,103 +37,50 @@ class _Asked(NamedTuple):
     tries: int
 
 
-class _Worker:
-    """One process, asked through its standard input and heard through its standard output."""
+class _Worker(Process):
+    """A process that reads files (worker.py)."""
 
-    def __init__(self, memory_bytes: int, seconds_per_file: float) -> None:
-        arguments = [sys.executable, "-I", "-c", START, str(memory_bytes), str(seconds_per_file), *sys.path]
-        try:
-            # A new program, never a fork of this one, which may be a server with threads and open books. A session of
-            # its own: what is typed at the terminal to stop us must not kill it in the middle of a file.
-            self._process = subprocess.Popen(  # noqa: S603 - our own interpreter and words
-                arguments,
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                start_new_session=True,
-                bufsize=0,
-                env=os.environ | MODEST,
-            )
-        except OSError as error:
-            raise Stop(f"The reader of files cannot be started ({error.strerror}): close other programs.") from None
-        self._seconds = seconds_per_file * BY_THE_CLOCK + GRACE_SECONDS
+    def __init__(self, memory_bytes: int, seconds_per_file: float, limits: Limits) -> None:
+        words = [str(memory_bytes), str(seconds_per_file), limits.name]
+        super().__init__(START, words, seconds_per_file * BY_THE_CLOCK + GRACE_SECONDS)
         self.answered = 0
 
-    def ask(self, asked: _Asked) -> None:
-        """Sends a request; one that a dead worker cannot take is found out when its answer is waited for."""
-        packed = pickle.dumps((str(asked.path), asked.name), protocol=5)
-        try:
-            _pipe(self._process.stdin).write(HEAD.pack(len(packed), 0) + packed)
-        except OSError:
-            return
+    def ask_for(self, asked: _Asked) -> None:
+        """Sends a request."""
+        self.ask(pickle.dumps((str(asked.path), asked.name), protocol=5))
 
     def hear(self) -> tuple[Answer, pa.Table | None]:
-        """The next answer; raises _Gone."""
-        head = bytearray(HEAD.size)
-        self._fill(memoryview(head))
-        packed_bytes, table_bytes = HEAD.unpack(head)
+        """The next answer; raises Gone."""
+        packed_bytes, table_bytes = self.heard_head()
         table = None
         try:
             packed = bytearray(packed_bytes)
-            self._fill(memoryview(packed))
+            self.fill(memoryview(packed))
             if table_bytes:
                 stream = pa.allocate_buffer(table_bytes)
-                self._fill(memoryview(stream).cast("B"))
+                self.fill(memoryview(stream).cast("B"))
                 table = pa.ipc.open_stream(stream).read_all()
                 table.validate()
             answer = unpack(packed)
         except NO_ANSWER:
-            raise _Gone(self.end()) from None
+            raise Gone(self.end()) from None
         self.answered += 1
         return answer, table
-
-    def _fill(self, room: memoryview) -> None:
-        """Fills `room` from the worker's answers; time runs anew with each piece that arrives."""
-        pipe = _pipe(self._process.stdout)
-        while room:
-            until = time.monotonic() + self._seconds
-            if not _is_ready(pipe.fileno(), until):
-                self.end()
-                raise _Gone(None)
-            count = os.readv(pipe.fileno(), [room])
-            if not count:
-                raise _Gone(self.end())
-            room = room[count:]
-
-    def end(self) -> int:
-        """Ends the process; returns the status with which it had ended, or was ended now."""
-        for pipe in (self._process.stdin, self._process.stdout):
-            if pipe:
-                pipe.close()
-        try:
-            # A worker that died needs a moment to be known as dead; one that waits for requests ends at their end.
-            return self._process.wait(0.5)
-        except subprocess.TimeoutExpired:
-            self._process.kill()
-            return self._process.wait()
-
-
-def _pipe(pipe: IO[bytes] | None) -> IO[bytes]:
-    assert pipe is not None  # noqa: S101 - both were asked for
-    return pipe
-
-
-def _is_ready(descriptor: int, until: float) -> bool:
-    poll = select.poll()  # select() fails in a server that has more than 1,024 files open
-    poll.register(descriptor, select.POLLIN)
-    return bool(poll.poll(max(0.0, until - time.monotonic()) * 1000))
 
 
 class Reader:
     """Reads files in one guarded worker, which is started when first needed and replaced when it dies or hangs.
 
-    `memory_bytes` is address space (where the system has such a limit; macOS has none). `seconds_per_file` is computing
-    time, and by the clock three times that.
+    `limits`: what a file may be. `memory_bytes` and `seconds_per_file` in place of theirs: address space (where the
+    system has such a limit; macOS has none), and computing time, by the clock three times that.
     May be used from several threads. Use it as a context manager, or call close().
     """
 
-    def __init__(self, *, memory_bytes: int = MEMORY_BYTES, seconds_per_file: float = 10.0) -> None:
-        self._memory_bytes, self._seconds = memory_bytes, seconds_per_file
+    def __init__(
+        self, limits: Limits = BULK, *, memory_bytes: int | None = None, seconds_per_file: float | None = None
+    ) -> None:
+        self._limits = limits
+        self._memory_bytes, self._seconds = memory_bytes or limits.memory_bytes, seconds_per_file or limits.seconds
         self._worker: _Worker | None = None
         self._lock = threading.RLock()
         self._asked: deque[_Asked] = deque()
@@ -207,7 +140,7 @@ class Reader:
             asked = _Asked(self._count, path, name, tries=0)
             self._asked.append(asked)
             if self._worker:
-                self._worker.ask(asked)
+                self._worker.ask_for(asked)
             return asked.number
 
     def _await(self, number: int) -> Reading:
@@ -221,7 +154,7 @@ class Reader:
         worker = self._worker or self._start()
         try:
             reading = reading_of(*worker.hear())
-        except _Gone as gone:
+        except Gone as gone:
             self._worker = None
             first = self._asked.popleft()
             if gone.status is not None and worker.answered and not first.tries:
@@ -245,9 +178,9 @@ class Reader:
         """A fresh worker, asked for all that is still owed."""
         if not self._asked:
             raise Stop("The reading of files was broken off: start it again.")
-        self._worker = _Worker(self._memory_bytes, self._seconds)
+        self._worker = _Worker(self._memory_bytes, self._seconds, self._limits)
         for asked in self._asked:
-            self._worker.ask(asked)
+            self._worker.ask_for(asked)
         return self._worker
 
     def _finding(self, status: int | None) -> Finding:
@@ -277,8 +210,9 @@ def reading_of(answer: Answer, table: pa.Table | None) -> Reading:
         lines = table.column(LINES).combine_chunks() if answer.has_lines else None
         table = table.drop_columns([LINES]) if answer.has_lines else table
         sheets.append(Sheet("", table=table, has_names=answer.has_names, row_numbers=lines))
-    return Reading(sheets, [_finding_of(told) for told in answer.told])
+    return Reading(sheets, [finding_of(told) for told in answer.told])
 
 
-def _finding_of(told: Told) -> Finding:
+def finding_of(told: Told) -> Finding:
+    """What a worker says, as stages share it."""
     return Finding(told.sheet, told.cell, told.found, told.expected, told.how, told.is_note)

@@ -7,6 +7,7 @@ import codecs
 import re
 import unicodedata
 
+from pipelines.definitions.limits import MOST_MARKS
 from pipelines.intake.files.file_kinds import not_a_spreadsheet
 from pipelines.intake.files.wire import Told, Unreadable, note, unreadable
 
@@ -86,6 +87,17 @@ def nul(body: bytes) -> Unreadable:
     found = f"{count:,} NUL bytes (invisible, of value zero)" if count > 1 else "a NUL byte (invisible, of value zero)"
     how = "The file was damaged or written by a faulty program: export it once more, and send that."
     return unreadable(found, "text", how, cell=f"A{line}")
+
+
+def composed(text: str) -> str:
+    """A text in the composed form (NFC); one that no language writes, whose marks take long to sort, as it is."""
+    if len(text) > MOST_MARKS:
+        run = 0
+        for mark in text:
+            run = run + 1 if unicodedata.combining(mark) else 0
+            if run > MOST_MARKS:
+                return text
+    return unicodedata.normalize("NFC", text)
 
 
 def narrowed(text: str) -> str:

@@ -5,18 +5,19 @@ each file holds (wire.py). Each file has a time limit, kept by the kernel, and a
 breaks one, the process ends and its owner (readers.py) starts another. It ends by itself when its owner does.
 """
 
-import contextlib
 import os
 import pickle
-import resource
-import signal
 import stat
+from collections.abc import Callable
+from functools import partial
 from typing import BinaryIO
 
+from pipelines.definitions.limits import BULK, LIMITS, Limits
 from pipelines.intake.files import file_kinds
 from pipelines.intake.files.archive import SAVE_AGAIN, Parts
+from pipelines.intake.files.extent import over_limit
+from pipelines.intake.files.serving import answer_requests
 from pipelines.intake.files.wire import (
-    BY_THE_CLOCK,
     HEAD,
     LINES,
     OUT_OF_MEMORY,
@@ -28,56 +29,24 @@ from pipelines.intake.files.wire import (
     unreadable,
 )
 
-MOST_BYTES_WORKBOOK = 100_000_000  # packed; pictures included
-MOST_BYTES_TEXT = 300_000_000
-MOST_BYTES_PARQUET = 1_000_000_000
-MOST_BYTES_OF = {"csv": MOST_BYTES_TEXT, "ofx": 20_000_000, "camt": 20_000_000}
 BROKEN = Told("a file that cannot be understood", file_kinds.EXPECTED, SAVE_AGAIN)
 
 
-def main(memory_bytes: str, seconds_per_file: str) -> None:
+def main(memory_bytes: str, seconds_per_file: str, limits: str) -> None:
     """Answers requests until its standard input ends; the limits as they stand on its command line."""
-    out = os.dup(1)
-    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # a library that prints must not speak in the answers
-    signal.pthread_sigmask(signal.SIG_SETMASK, [])  # an owner's thread may have blocked the alarm
-    for alarm in (signal.SIGPROF, signal.SIGALRM):
-        signal.signal(alarm, signal.SIG_DFL)
-    _limit(int(memory_bytes))
-    with os.fdopen(0, "rb") as requests, os.fdopen(out, "wb") as answers:
-        while True:
-            head = requests.read(HEAD.size)
-            if len(head) < HEAD.size:
-                return
-            path, name = pickle.loads(requests.read(HEAD.unpack(head)[0]))  # noqa: S301 - written by our owner
-            _set_alarms(float(seconds_per_file))
-            contents, is_sound = answer(path, name)
-            _set_alarms(0)
-            try:
-                _send(answers, contents)
-            except MemoryError:
-                os._exit(OUT_OF_MEMORY)
-            except BrokenPipeError:
-                os._exit(0)  # nobody is left to hear it
-            if not is_sound:
-                return
+
+    def answered(request: bytes) -> tuple[Callable[[BinaryIO], None], bool]:
+        path, name = pickle.loads(request)  # noqa: S301 - written by our owner
+        contents, is_sound = answer(path, name, LIMITS[limits])
+        return partial(_send, contents), is_sound
+
+    answer_requests(int(memory_bytes), float(seconds_per_file), answered)
 
 
-def _set_alarms(seconds: float) -> None:
-    """The kernel's: whatever a library is doing then, the process ends."""
-    signal.setitimer(signal.ITIMER_PROF, seconds)
-    signal.setitimer(signal.ITIMER_REAL, seconds * BY_THE_CLOCK)
-
-
-def _limit(memory_bytes: int) -> None:
-    for limit, value in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CORE, 0)):
-        with contextlib.suppress(ValueError, OSError):  # macOS refuses the first; the time limit is left
-            resource.setrlimit(limit, (value, value))
-
-
-def answer(path: str, name: str) -> tuple[Contents, bool]:
+def answer(path: str, name: str, limits: Limits = BULK) -> tuple[Contents, bool]:
     """What a file holds, and whether this process is fit to read another."""
     try:
-        return read_file(path, name), True
+        return read_file(path, name, limits), True
     except Unreadable as error:
         return Contents([], [error.told]), True
     except MemoryError:
@@ -88,17 +57,19 @@ def answer(path: str, name: str) -> tuple[Contents, bool]:
         return Contents([], [BROKEN]), False
 
 
-def read_file(path: str, name: str) -> Contents:
+def read_file(path: str, name: str, limits: Limits = BULK) -> Contents:
     """The cells of one file; raises Unreadable."""
     with _opened(path) as file:
         before = os.fstat(file.fileno())
         head = file.read(file_kinds.HEAD_BYTES)
         kind = file_kinds.kind_of(head)
-        contents, kind = _read_as(kind, file, before.st_size)
+        contents, kind = _read_as(kind, file, before.st_size, limits)
         after = os.fstat(file.fileno())
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
         found = "a file that changed while it was read"
         raise unreadable(found, "a file that is finished", "Wait until it is saved or copied, and send it again.")
+    if over := over_limit(contents.sheets, limits):
+        raise Unreadable(over)
     return contents._replace(told=[*contents.told, *file_kinds.mislabelled(kind, name)])
 
 
@@ -121,15 +92,15 @@ def _reason(error: Exception) -> str:
     return getattr(error, "strerror", None) or "its name cannot be used"
 
 
-def _read_as(kind: str, file: BinaryIO, size: int) -> tuple[Contents, str]:
+def _read_as(kind: str, file: BinaryIO, size: int, limits: Limits) -> tuple[Contents, str]:
     """The contents by the reader of its kind, and the kind; each reader is loaded when its first file comes."""
     if kind == "parquet":
-        _refuse_large(size, MOST_BYTES_PARQUET)
+        _refuse_large(size, limits.bytes_of(kind))
         _be_modest()
         from pipelines.intake.files.parquet import read_parquet  # noqa: PLC0415
 
         return read_parquet(file), kind
-    _refuse_large(size, MOST_BYTES_OF.get(kind, MOST_BYTES_WORKBOOK))
+    _refuse_large(size, limits.bytes_of(kind))
     file.seek(0)
     payload = file.read(size)
     if kind in file_kinds.STATEMENTS:
@@ -144,21 +115,21 @@ def _read_as(kind: str, file: BinaryIO, size: int) -> tuple[Contents, str]:
     if kind == "xls":
         from pipelines.intake.files.xls import read_xls  # noqa: PLC0415
 
-        return read_xls(payload), kind
-    return _read_zip(payload)
+        return read_xls(payload, limits), kind
+    return _read_zip(payload, limits)
 
 
-def _read_zip(payload: bytes) -> tuple[Contents, str]:
+def _read_zip(payload: bytes, limits: Limits) -> tuple[Contents, str]:
     parts = Parts(payload)
     kind = file_kinds.kind_in_zip(parts.names, parts.read_start("mimetype", 200))
     if kind == "ods":
         from pipelines.intake.files.ods import read_ods  # noqa: PLC0415
 
-        return read_ods(parts), kind
+        return read_ods(parts, limits), kind
     if kind == "xlsx":
         from pipelines.intake.files.xlsx import read_xlsx  # noqa: PLC0415
 
-        return read_xlsx(payload, parts), kind
+        return read_xlsx(payload, parts, limits), kind
     if kind == "archive":
         raise unreadable("a zip of files", file_kinds.EXPECTED, "Unpack it, and send what is in it.")
     raise file_kinds.not_a_spreadsheet(kind)
@@ -178,13 +149,12 @@ def _be_modest() -> None:
     pa.set_io_thread_count(2)
 
 
-def _send(answers: BinaryIO, contents: Contents) -> None:
+def _send(contents: Contents, answers: BinaryIO) -> None:
     packed = pack(Answer(contents.sheets, contents.told, contents.has_names, contents.lines is not None))
     if contents.table is None:
         answers.write(HEAD.pack(len(packed), 0) + packed)
     else:
         _send_table(answers, packed, contents)
-    answers.flush()
 
 
 def _send_table(answers: BinaryIO, packed: bytes, contents: Contents) -> None:

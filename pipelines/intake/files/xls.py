@@ -10,13 +10,13 @@ from typing import Any
 
 import xlrd
 
+from pipelines.definitions.limits import BULK, Limits
 from pipelines.intake.files.archive import damaged, locked
 from pipelines.intake.files.cells import Sparse, Uncertain, plain
 from pipelines.intake.files.file_kinds import OLE2, not_a_spreadsheet
 from pipelines.intake.files.wire import Contents, unreadable
 
 LAST = 0xFFFFFFFA  # numbers from here on are no sectors
-MOST_BYTES = 40_000_000  # xlrd reads 4 MB a second
 OTHERS = (
     ("WordDocument", "a text document (Word)"),
     ("PowerPoint Document", "a set of slides"),
@@ -24,14 +24,15 @@ OTHERS = (
 )
 
 
-def read_xls(payload: bytes) -> Contents:
+def read_xls(payload: bytes, limits: Limits = BULK) -> Contents:
     """The cells of an .xls file; raises Unreadable."""
     if payload.startswith(OLE2):
         _refuse_others(payload)
         _refuse_rings(payload)
-    if len(payload) > MOST_BYTES:
+    most_bytes = min(limits.workbook_bytes, 40_000_000)  # xlrd reads 4 MB a second
+    if len(payload) > most_bytes:
         how = "Save it as .xlsx, or each sheet as CSV, and send that."
-        most = f"at most {MOST_BYTES / 1e6:,.0f} MB"
+        most = f"at most {most_bytes / 1e6:,.0f} MB"
         raise unreadable(f"an .xls workbook of {len(payload) / 1e6:,.0f} MB", most, how)
     book = _open(payload)
     sheets = []

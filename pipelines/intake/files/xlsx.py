@@ -16,13 +16,12 @@ from datetime import time
 
 import python_calamine
 
+from pipelines.definitions.limits import BULK, Limits
 from pipelines.intake.files.archive import Parts
 from pipelines.intake.files.cells import Uncertain, tidy
 from pipelines.intake.files.wire import Cells, Contents, Told, column_letters, note, unreadable
 from pipelines.intake.files.xlsx_sure import count_cells, count_values, is_sure
 
-MOST_FAST = 64_000_000  # bytes of XML once unpacked: 1.5 million cells, about 3 s
-MOST_CAREFUL = 12_000_000  # the same for openpyxl: about 2.5 s, twice that where formulas have no value
 # Parts that hold no cell and are read on neither way to the cells.
 BESIDE_IN_XL = (
     "media",
@@ -42,11 +41,11 @@ LISTED = re.compile(rb"<(?:\w+:)?sheet\s")
 MISSING_VALUE = re.compile(rb"<(?:\w+:)?f(?:\s[^<>]*)?(?:/>|>[^<]*</(?:\w+:)?f>)\s*+(?!<(?:\w+:)?v>[^<])")
 
 
-def read_xlsx(payload: bytes, parts: Parts) -> Contents:
+def read_xlsx(payload: bytes, parts: Parts, limits: Limits = BULK) -> Contents:
     """The cells of a workbook; raises Unreadable."""
     size = parts.size(_names_with_cells(parts))
-    if size > MOST_FAST:
-        raise _too_large(size, MOST_FAST, "")
+    if size > limits.unpacked_bytes:
+        raise _too_large(size, limits.unpacked_bytes, "")
     xml = xml_of(parts)
     told = _told_of_company(parts.names)
     if is_sure(xml.values()):
@@ -54,8 +53,10 @@ def read_xlsx(payload: bytes, parts: Parts) -> Contents:
             return Contents(fast(payload, xml), told)
         except (Uncertain, python_calamine.CalamineError, LookupError):
             pass  # calamine itself says that it is not sure: openpyxl looks again
-    if size > MOST_CAREFUL:
-        raise _too_large(size, MOST_CAREFUL, " with errors, formulas without a value, or cells in an unusual form")
+    if size > limits.careful_bytes:
+        raise _too_large(
+            size, limits.careful_bytes, " with errors, formulas without a value, or cells in an unusual form"
+        )
     return Contents(carefully(payload, xml), told)
 
 

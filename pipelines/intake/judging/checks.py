@@ -7,16 +7,16 @@ A troop's own page in roster, pages or goals is refused.
 """
 
 from dataclasses import dataclass, field
+from itertools import islice
 
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipelines.definitions.contract import OWN_PAGE, WIDE_SHEETS, is_state_of
-from pipelines.definitions.records import CellFault, Finding
-from pipelines.intake.judging.judge import Fault, Known, arrow_type, judge_column, text_of
+from pipelines.definitions.limits import MOST_FINDINGS
+from pipelines.definitions.records import Finding
+from pipelines.intake.judging.judge import Fault, Known, arrow_type, judge_column, shown
 from pipelines.intake.judging.tables import Raw
-
-MOST_FINDINGS = 1000  # of one column of one table in one go; the rest is counted
 
 
 @dataclass
@@ -52,7 +52,7 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
         findings += [(row, _finding(raw, row, column.name, faults[row])) for row in faulty[:MOST_FINDINGS]]
         if len(faulty) > MOST_FINDINGS:
             findings.append((faulty[MOST_FINDINGS], _more(raw, faulty, column.name)))
-        for row, how in judged.notes.items():
+        for row, how in islice(judged.notes.items(), MOST_FINDINGS):
             findings.append((row, _noted(raw, row, column.name, how)))
     for row, several in raw.row_faults.items():
         findings += [(row, finding) for finding in several]
@@ -94,7 +94,7 @@ def _units(raw: Raw, typed: dict[str, pa.Array], given: dict[str, list[object]])
         values = typed[name].cast(pa.string())
         if values.null_count:
             found = pa.array(
-                [_shown(raw.found(k, name)) if not v else None for k, v in enumerate(values.is_valid().to_pylist())],
+                [shown(raw.found(k, name)) if not v else None for k, v in enumerate(values.is_valid().to_pylist())],
                 pa.string(),
             )
             values = pc.coalesce(values, found, pa.scalar(""))
@@ -107,13 +107,8 @@ def _units(raw: Raw, typed: dict[str, pa.Array], given: dict[str, list[object]])
     return pc.if_else(nameless, rows, units)
 
 
-def _shown(cell: object) -> str:
-    text = str(cell) if isinstance(cell, CellFault) else text_of(cell)
-    return text if len(text) <= 80 else text[:79] + "…"
-
-
 def _finding(raw: Raw, row: int, column: str, fault: Fault) -> Finding:
-    found = _shown(raw.found(row, column)) or "an empty cell"
+    found = shown(raw.found(row, column)) or "an empty cell"
     return Finding(raw.sheet(row), raw.cell(row, column), found, fault.expected, fault.how)
 
 
@@ -126,7 +121,7 @@ def _more(raw: Raw, faulty: list[int], column: str) -> Finding:
 
 
 def _noted(raw: Raw, row: int, column: str, how: str) -> Finding:
-    found = _shown(raw.found(row, column))
+    found = shown(raw.found(row, column))
     return Finding(raw.sheet(row), raw.cell(row, column), found, found, how, is_note=True)
 
 
@@ -166,7 +161,7 @@ def _money_on_its_own_row(raw: Raw, typed: dict[str, pa.Array], _known: Known) -
     named = pa.array([raw.found(k, "item") is not None for k in range(len(raw))]) if typed["item"].null_count else None
     mask = pc.and_(pc.is_null(typed["item"]), pc.not_equal(typed["packages"], 0))
     for row in _where(mask):
-        if named is None or not _shown(raw.found(row, "item")):
+        if named is None or not shown(raw.found(row, "item")):
             fault = Fault("an item's code beside packages", "Say which item the packages are.")
             found.append((row, _finding(raw, row, "packages", fault)))
     return found

@@ -22,6 +22,7 @@ import pyarrow as pa
 
 from pipelines.definitions.contract import (
     ANY_DAY,
+    FORMULA_STARTS,
     LONGEST,
     MOST_MONEY,
     MOST_PACKAGES,
@@ -33,9 +34,10 @@ from pipelines.definitions.contract import (
     Column,
     fold,
 )
+from pipelines.definitions.limits import MOST_PARTICIPANTS, MOST_SHOWN
 from pipelines.definitions.records import CellFault
 from pipelines.definitions.season import Season
-from pipelines.intake.files.texts import narrowed
+from pipelines.intake.files.texts import composed, narrowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,7 @@ class Known:
     season: Season
     troops: frozenset[str] = frozenset()
     defines_troops: bool = False  # a feed of troops or participants brings codes of its own
+    like_formulas: frozenset[str] = frozenset()  # the roster's codes that start as a formula does
     _short: dict[str, list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -107,12 +110,18 @@ def text_of(cell: object) -> str:
     if cell is None:
         return ""
     if isinstance(cell, str):
-        return cell.strip() if cell.isascii() else unicodedata.normalize("NFC", cell).replace("\u00a0", " ").strip()
+        return cell.strip() if cell.isascii() else composed(cell).replace("\u00a0", " ").strip()
     if isinstance(cell, float) and cell.is_integer():
         return str(int(cell))
     if isinstance(cell, datetime):
         return cell.date().isoformat() if cell.time() == time() else cell.isoformat(sep=" ")
     return str(cell)
+
+
+def shown(cell: object) -> str:
+    """A cell as a finding quotes it."""
+    text = str(cell) if isinstance(cell, CellFault) else text_of(cell)
+    return text if len(text) <= MOST_SHOWN else text[: MOST_SHOWN - 1] + "…"
 
 
 def _digits(cell: object) -> str:
@@ -252,7 +261,20 @@ def _too_long(what: str, longest: int) -> Fault:
 
 def judge_participants(cell: object) -> object:
     """Codes separated by space, comma or semicolon, as a list of text."""
-    return [code for code in re.split(r"[\s,;]+", text_of(cell)) if code]
+    codes = [code for code in re.split(r"[\s,;]+", text_of(cell)) if code]
+    if len(codes) > MOST_PARTICIPANTS:
+        return Fault(f"at most {MOST_PARTICIPANTS} participants", "Put them in several rows, or name those who worked.")
+    longest = LONGEST["participant"]
+    return codes if all(len(code) <= longest for code in codes) else _too_long("participants' codes", longest)
+
+
+def _no_formula(judged: object, known: Known) -> object:
+    """A participant's code, or several; refused where a spreadsheet would run one that is nobody's on the roster."""
+    codes = judged if isinstance(judged, list) else [judged]
+    odd = {code for code in codes if isinstance(code, str) and code.startswith(FORMULA_STARTS)}
+    if known.defines_troops or odd <= known.like_formulas:
+        return judged
+    return Fault("a participant's code, which starts with a letter or digit", "Type the code as the roster has it.")
 
 
 def judge_troop(cell: object, known: Known) -> object:
@@ -324,11 +346,13 @@ def _judge_for(column: Column, known: Known) -> Judge:  # noqa: PLR0911 - one li
             return judge_money if column.kind == "money" else judge_money_signed
         case "packages" | "count":
             return judge_packages
+        case "participant":
+            return lambda cell: _no_formula(judge_participant(cell), known)
+        case "participants":
+            return lambda cell: _no_formula(judge_participants(cell), known)
         case _:
             return {
                 "text": judge_text,
-                "participant": judge_participant,
-                "participants": judge_participants,
                 "packages_back": judge_packages_back,
                 "rate": judge_rate,
                 "time": judge_time,

@@ -14,6 +14,7 @@ import pyarrow.compute as pc
 from pipelines.definitions.contract import SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.intake.files.wire import column_letters as letter
+from pipelines.intake.judging.judge import shown
 
 Cells = Any  # a list of cells, or an Arrow array
 LONE_CELL = re.compile(r"([A-Z]+)([0-9]+)")
@@ -329,7 +330,7 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells], *, is_de
                 Finding(
                     raw.sheet(0),
                     cell,
-                    header or "no header",
+                    shown(header) or "no header",
                     "a column of the contract",
                     "This column was passed over; nothing in it was counted.",
                     is_note=True,
@@ -342,7 +343,7 @@ def unknown_header(sheet: str, cell: str, header: str) -> Finding:
     return Finding(
         sheet,
         cell,
-        header or "no header over filled cells",
+        shown(header) or "no header over filled cells",
         "an item's code, or a column of the contract",
         "Correct the header, or empty the cells below it: its packages would not be counted.",
     )

@@ -12,9 +12,11 @@ from difflib import get_close_matches
 
 from pipelines.definitions.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.definitions.form_columns import TO_MEND, is_help
+from pipelines.definitions.limits import LONGEST_LABEL
 from pipelines.definitions.records import CellFault, Finding, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.files.wire import column_letters as letter
+from pipelines.intake.judging.judge import shown
 from pipelines.intake.judging.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, told_above, unknown_header
 
 NAMED_BY = {"families": ("participant",), "stalls": ("date", "start", "place")}  # what a wide row stands for
@@ -82,12 +84,12 @@ class Workbooks:
             name = wanted.get(fold(row[at])) if at is not None else None
             if at is not None and isinstance(row[at], CellFault):
                 where, how = f"{letter(at)}{row_no}", "Type the label over it: what stands beside it was not counted."
-                findings.append(Finding(sheet.name, where, str(row[at]), "a label", how))
-            if at is not None and name is None and (meant := get_close_matches(fold(row[at]), wanted, 1, NEAR)):
-                label = wanted[meant[0]].replace("_", " ")
+                findings.append(Finding(sheet.name, where, shown(row[at]), "a label", how))
+            if at is not None and name is None and (meant := _nearest_label(row[at], wanted)):
+                label = wanted[meant].replace("_", " ")
                 how = "What stands beside it was passed over: correct the label if that is what is meant."
                 where = f"{letter(at)}{row_no}"
-                findings.append(Finding(sheet.name, where, str(row[at]), f"the label {label}", how, is_note=True))
+                findings.append(Finding(sheet.name, where, shown(row[at]), f"the label {label}", how, is_note=True))
             if at is None or name is None:
                 continue
             place, value = next(((p, c) for p, c in enumerate(row) if p > at and not is_empty(c)), (at + 1, None))
@@ -115,17 +117,21 @@ class Workbooks:
             items, findings = self._item_columns(sheet, extras, start)
         findings += told_above(sheet, start)
         body = rows[start + 1 :]
+        filled = {place for row in body for place, cell in enumerate(row) if not is_empty(cell)}
         for place, header in sorted(extras.items()):
-            if place in items or is_help(table.name, header):
-                continue
-            if not any(place < len(row) and not is_empty(row[place]) for row in body):
+            if place in items or place not in filled or is_help(table.name, header):
                 continue
             where = f"{letter(place)}{start + 1}"
             findings.append(
                 unknown_header(sheet.name, where, header)
                 if is_wide
                 else Finding(
-                    sheet.name, where, header or "no header", "a column of the contract", PASSED_OVER, is_note=True
+                    sheet.name,
+                    where,
+                    shown(header) or "no header",
+                    "a column of the contract",
+                    PASSED_OVER,
+                    is_note=True,
                 )
             )
         gathered = self._gathered[table.name]
@@ -178,6 +184,12 @@ class Workbooks:
                 gathered.add(*where, {**shared, "item": items[place], "packages": cell})
         gathered.item_places.append(0)
         gathered.add(*where, {**shared, "cash": values.get("cash"), "card": values.get("card")})
+
+
+def _nearest_label(cell: object, wanted: dict[str, str]) -> str:
+    """The cover's label that a word comes near to, folded; "" where it is none, or longer than any."""
+    text = str(cell)
+    return next(iter(get_close_matches(fold(text), wanted, 1, NEAR)), "") if len(text) <= LONGEST_LABEL else ""
 
 
 def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]:
@@ -251,4 +263,4 @@ def _again(
         return ()
     what = "participant" if table.name == "families" else "stall"
     how = "Put the two rows together." if what == "participant" else "Put them together, or say when each one started."
-    return f"{values[names[0]]} a second time, with other values", f"one row for each {what}", how
+    return f"{shown(values[names[0]])} a second time, with other values", f"one row for each {what}", how
