@@ -4,6 +4,7 @@ Comes in: the area, what came about (Told), the day. Goes out: a Table for each 
 """
 
 from datetime import date
+from itertools import cycle
 
 from demo_warehouse.area import Setting, Troop
 from demo_warehouse.records import OWN_PAGE, Told
@@ -23,6 +24,7 @@ FILES = {  # most as CSV; the office keeps its adjustments in a spreadsheet, the
     "pages": ".parquet",
     "last_season": ".csv",
 }
+TOWNS = ("Alderford", "Brackwater", "Fennick", "Hartsholm", "Millrace", "Stonely")  # invented
 TEXT, DATE, PACKAGES, MONEY, YES_NO = "text", "date", "packages", "money", "yes/no"
 
 
@@ -45,9 +47,10 @@ def feeds(setting: Setting, told: Told, day: date) -> dict[str, Table]:
 
 def _troops(area: list[Troop]) -> Table:
     columns = dict.fromkeys(("troop", "level", "leader", "email", "phone"), TEXT)
-    columns |= {"opened_on": DATE, "closed_on": DATE, "extra_rate": TEXT, "divisor": TEXT}
+    columns |= {"opened_on": DATE, "closed_on": DATE, "extra_rate": TEXT, "divisor": TEXT, "town": TEXT}
     rows: Rows = [
-        (t.code, t.level, t.leader, t.email, t.phone, t.opened_on, None, t.rate_extra, t.divisor) for t in area
+        (t.code, t.level, t.leader, t.email, t.phone, t.opened_on, None, t.rate_extra, t.divisor, town)
+        for t, town in zip(area, cycle(TOWNS))
     ]
     return Table(columns, rows)
 

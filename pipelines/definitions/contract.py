@@ -280,6 +280,8 @@ TROOPS = _feed(
     may("extra_rate", "rate", "added to the proceeds' rate: a troop that takes money in place of awards"),
     may("divisor", "count", "the organisation's count for the tier; empty = counted here"),
     may("account", "text", "the last four characters of its bank account's number"),
+    may("town", "text", "where the troop is at home, for moves and delivery"),
+    may("spare_percent", "count", "per cent of each item that it keeps for itself in moves; 10 unless said"),
 )
 
 ROSTER = _feed(

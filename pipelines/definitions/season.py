@@ -184,6 +184,18 @@ class Care(_Part):
     keep_days: int = Field(default=180, ge=0, le=3660, description="Days after the season's last day.")
 
 
+class Plan(_Part):
+    """[plan]: ordering from the depot, and what a package that stays unsold costs a troop."""
+
+    order_until: date | None = Field(default=None, description="Last day to order from the depot; none unless said.")
+    hand_back_until: date | None = Field(default=None, description="Until when whole cases go back; never unless said.")
+    lead_weeks: int = Field(default=1, ge=0, le=52, description="Weeks from an order to the goods.")
+    least_ratio: Decimal = Field(
+        default=Decimal("0.20"), gt=0, le=1, description="However little a package earns, it is wanted so often."
+    )
+    unsold_costs: Money | None = Field(default=None, description="What one left over costs; else price less proceeds.")
+
+
 class Season(_Part):
     """All the rules of one season, frozen; `text` is the season.toml it was read from."""
 
@@ -194,6 +206,7 @@ class Season(_Part):
     online: Online = Online()
     follow_up: FollowUp = FollowUp()
     care: Care = Care()
+    plan: Plan = Plan()
     text: str = Field(default="", repr=False)
 
     @model_validator(mode="after")

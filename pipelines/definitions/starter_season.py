@@ -68,6 +68,14 @@ answer_within_days = 5           # an order still waiting for the caregiver's an
 [care]
 keep_days = 180                  # after the last day
 
+# What to fetch and what to move. Each has a default; take the mark away and write your own to change it.
+[plan]
+# order_until = 2027-04-02       # last day to order from the depot
+# hand_back_until = 2027-04-09   # until when the depot takes whole cases back; never unless said
+# lead_weeks = 1                 # weeks from an order to the goods
+# least_ratio = "0.20"           # however little a package earns, it is wanted in so many of all cases
+# unsold_costs = "3.00"          # what one left over costs a troop; the price less the proceeds unless said
+
 # From where on something is worth a call. Each has a default; take the mark away and write your own to change it.
 [follow_up]
 """

@@ -10,6 +10,7 @@ from pipelines.definitions.season import Season
 from pipelines.figures.bank_matching import bank_pairs
 from pipelines.figures.comparison import comparisons
 from pipelines.figures.outlook_tables import outlooks
+from pipelines.figures.stock_plan_table import planned
 from pipelines.store import relations
 from pipelines.store.engine import Connection
 from pipelines.store.relations import Statistic
@@ -17,12 +18,14 @@ from pipelines.store.relations import Statistic
 STATISTICS = {
     "measures.comparisons": Statistic(("measures.compared",), "comparisons", comparisons),
     "measures.outlook": Statistic(
-        ("measures.outlook_sizes", "measures.weekly_sales", "measures.takings", "accepted.last_season", "season.items"),
+        ("measures.outlook_sizes", "measures.weekly_sales", "measures.takings", "accepted.last_season", "season.items",
+         "season.plan"),
         "outlook",
         outlooks,
     ),
     "measures.bank": Statistic(("measures.bank_entries",), "bank_pairs", bank_pairs),
-}
+    "measures.plan": Statistic(("measures.plan_terms",), "plan", planned),
+}  # fmt: skip
 
 
 def compute(

@@ -34,6 +34,8 @@ Relation = Literal[
     "against_the_world",
     "posted_orders",
     "outlook",
+    "plan",
+    "plan_terms",
     "recent_sales",
     "bank",
     "exceptions",
@@ -53,6 +55,8 @@ SORTED_BY: dict[Relation, str] = {
     "comparisons": "troop, measure",
     "posted_orders": 'troop, "order"',
     "outlook": "troop nulls last, item nulls last",
+    "plan": "kind desc, drive, giver, troop, item",
+    "plan_terms": "troop, item",
     "recent_sales": "troop, item",
     "bank": "troop, line, date, answers",
     "exceptions": "rule, troop, subject",
@@ -66,7 +70,12 @@ STANDS_IN = {
 
 OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see the area
 
-OF_THE_COORDINATOR = ("comparisons", "exceptions")  # rows that tell of other troops, or what was written down
+OF_THE_COORDINATOR = (
+    "comparisons",
+    "exceptions",
+    "plan",
+    "plan_terms",
+)  # rows that tell of other troops, or what was written down
 
 NAMES_FILES = ("versions", "sources")
 

@@ -17,8 +17,8 @@ from pipelines.figures.outlook import Floats, LastSeason, Outlook, Season, outlo
 Row = dict[str, Any]
 MIDDLE = 0.5
 EXPLAINED = (
-    "size", "seen", "seen_part", "growth", "level", "part_left", "part_unsent", "own_spread", "tries", "area_spread",
-    "at_a_time",
+    "size", "seen", "seen_part", "growth", "level", "part_left", "part_soon", "part_unsent", "own_spread", "tries",
+    "area_spread", "at_a_time",
 )  # fmt: skip
 AMOUNTS = ("mean", "low", "high", "next_mean", "next_low", "next_middle", "next_high", "unsent")
 OUTLOOKS = pa.schema([
@@ -27,8 +27,11 @@ OUTLOOKS = pa.schema([
 ])  # fmt: skip
 
 
-def outlooks(sizes: pa.Table, sales: pa.Table, takings: pa.Table, last: pa.Table, items: pa.Table) -> pa.Table:
+def outlooks(
+    sizes: pa.Table, sales: pa.Table, takings: pa.Table, last: pa.Table, items: pa.Table, plan: pa.Table
+) -> pa.Table:
     """The outlook of every day of `sizes`; no rows for a day of which nothing is known."""
+    soon = 1 + plan["lead_weeks"].to_pylist()[0]
     codes = [row["code"] for row in items.to_pylist() if row["is_stocked"]]
     sold = _Sales(sales, codes)
     taken = takings.to_pylist()
@@ -43,7 +46,7 @@ def outlooks(sizes: pa.Table, sales: pa.Table, takings: pa.Table, last: pa.Table
         season = _season(troops, sold, seasons_before, before)
         found = outlook(season) if codes else None
         if found:
-            made.append(_rows(as_of, [row["troop"] for row in troops], codes, found))
+            made.append(_rows(as_of, [row["troop"] for row in troops], codes, found, soon))
     return pa.concat_tables(made) if made else OUTLOOKS.empty_table()
 
 
@@ -112,8 +115,8 @@ def _season(
     )
 
 
-def _rows(as_of: date, troops: list[str], codes: list[str], found: Outlook) -> pa.Table:
-    """One day's rows: troops and items, troops, the area's items, the area."""
+def _rows(as_of: date, troops: list[str], codes: list[str], found: Outlook, soon: int) -> pa.Table:
+    """One day's rows: troops and items, troops, the area's items, the area; `soon`: weeks to the next goods."""
     season, left = found.season, found.left()
     coming = found.left(season.week + 1, season.week + 1) if season.week < season.weeks else 0.0
     unsent = (~season.sent) @ season.shape[: season.week]
@@ -144,19 +147,22 @@ def _rows(as_of: date, troops: list[str], codes: list[str], found: Outlook) -> p
         "item": [*codes * many, *[None] * many, *codes, None],
     }  # fmt: skip
     told |= {name: np.concatenate(each) for name, each in columns.items()}
-    told |= _explained(found, unsent, left, rows, many * several)
+    told |= _explained(
+        found, unsent, (left, found.left(None, min(season.week + soon, season.weeks))), rows, many * several
+    )
     return pa.table(
         {field.name: pa.array(told[field.name], field.type, from_pandas=True) for field in OUTLOOKS}, OUTLOOKS
     )
 
 
-def _explained(found: Outlook, unsent: Floats, left: float, rows: int, first: int) -> dict[str, Any]:
+def _explained(found: Outlook, unsent: Floats, parts: tuple[float, float], rows: int, first: int) -> dict[str, Any]:
     """What the troops' figures rest on, in the troops' own rows; elsewhere empty."""
     seen, seen_part = found.seen()
     each = {
-        "size": found.season.size, "seen": seen, "seen_part": seen_part, "growth": found.growth, "level": found.level,
-        "part_left": left, "part_unsent": unsent, "own_spread": found.own_spread, "tries": found.tries,
-        "area_spread": found.area_spread_squared**0.5, "at_a_time": found.season.at_a_time,
+        "size": found.season.size, "seen": seen, "seen_part": seen_part, "growth": found.growth,
+        "level": found.level, "part_left": parts[0], "part_soon": parts[1], "part_unsent": unsent,
+        "own_spread": found.own_spread, "tries": found.tries, "area_spread": found.area_spread_squared**0.5,
+        "at_a_time": found.season.at_a_time,
     }  # fmt: skip
     told = {}
     for name, values in each.items():

@@ -17,7 +17,7 @@ from pipelines.store.engine import Connection, insert, sql
 
 
 def tell_season(con: Connection, season: Season) -> None:
-    """The season's rules as tables: season.items, tiers, dues, rules, order_states, remittance_states."""
+    """The season's rules as tables: season.items, tiers, dues, rules, plan, order_states, remittance_states."""
     con.execute("create schema if not exists season")
     con.execute(
         "create or replace table season.items "
@@ -63,6 +63,12 @@ def tell_season(con: Connection, season: Season) -> None:
             season.first_week_ending,
             frame.sign,
         ],
+    )
+    plan = season.plan
+    con.execute(
+        "create or replace table season.plan as select ?::date as order_until, ?::date as hand_back_until, "
+        "?::integer as lead_weeks, ?::decimal(9,4) as least_ratio, ?::decimal(12,2) as unsold_costs",
+        [plan.order_until, plan.hand_back_until, plan.lead_weeks, plan.least_ratio, plan.unsold_costs],
     )
     thresholds = season.follow_up.model_dump()
     kinds = {int: "integer", Decimal: "decimal(12,4)"}
