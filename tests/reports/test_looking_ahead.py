@@ -27,7 +27,7 @@ def test_tables_say_what_the_figures_say(demo_book: Book) -> None:
     assert (first["troop"], first["item"], float(first["mean"])) == ("", "", round(area["mean"], 6))
     assert int(first["low"]) == area["low"] < area["mean"] < area["high"] == int(first["high"])
     moved = [row for row in plan if row["kind"] == "move"]
-    assert [row["reason"] for row in moved] == [row["reason"] for row in made["plan-moves.csv"]]
+    assert [row["reason"] for row in moved] == [row["reason"] for row in made.get("plan-moves.csv", [])]
     for row in moved:
         has = next(one for one in items[row["giver"]] if one["item"] == row["item"])["on_hand_or_expected"]
         assert 0 < row["packages"] < has
