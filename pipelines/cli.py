@@ -1,9 +1,12 @@
 """The commands of `musterbook`, gathered from pipelines/commands; the one place where a Stop is caught and said.
 
-Comes in: what was typed. Goes out: an exit status: 0 done; 1 done, but something was held or found; 2 not done.
+Comes in: what was typed. Goes out: an exit status: 0 done; 1 done, but something is held or was found; 2 not done,
+with a sentence why, whatever stopped it. MUSTERBOOK_TRACEBACK=1 shows where in the program that was, to who mends it.
 """
 
 import importlib
+import io
+import os
 import pkgutil
 import sys
 
@@ -12,6 +15,9 @@ import typer
 from pipelines import commands
 from pipelines.commands import NOT_DONE, say_aside
 from pipelines.definitions.errors import Stop
+from pipelines.store.engine import Fault, first_line
+
+INTERRUPTED = 130  # what a command gives back that Ctrl-C ended
 
 app = typer.Typer(
     name="musterbook",
@@ -25,17 +31,46 @@ for module in sorted(one.name for one in pkgutil.iter_modules(commands.__path__)
 
 
 def main() -> None:
-    """Runs one command; a Stop becomes a plain sentence and exit status 2, never a traceback."""
+    """Runs one command and ends with its exit status; whatever stops it becomes a plain sentence."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal that cannot show a letter shows a question mark
+    sys.exit(_status())
+
+
+def _status() -> int:
     try:
-        app()
-    except Stop as stop:
-        say_aside(str(stop))
-        sys.exit(NOT_DONE)
-    except KeyboardInterrupt:
+        status = app(standalone_mode=False)
+    except SystemExit:  # whoever read our output has read enough
+        return 0
+    except typer.Abort:
+        say_aside("Stopped; nothing more was done.")
+        return NOT_DONE
+    except Exception as fault:
+        if show := getattr(fault, "show", None):  # what was typed makes no sense
+            show()
+            return NOT_DONE
+        if os.environ.get("MUSTERBOOK_TRACEBACK") and not isinstance(fault, Stop):
+            raise
+        say_aside(_sentence(fault))
+        return NOT_DONE
+    if status == INTERRUPTED:
         say_aside("Stopped. What was already taken in stays; nothing is half done.")
-        sys.exit(NOT_DONE)
-    except BrokenPipeError:
-        sys.exit(0)
-    except OSError as fault:
-        say_aside(f"Not done: {fault.strerror or fault}{f' ({fault.filename})' if fault.filename else ''}.")
-        sys.exit(NOT_DONE)
+        return NOT_DONE
+    return status if isinstance(status, int) else 0
+
+
+def _sentence(fault: Exception) -> str:
+    """What stopped a command, for the person at the terminal."""
+    if isinstance(fault, Stop):
+        return str(fault)
+    if isinstance(fault, OSError):
+        return f"Not done: {fault.strerror or fault}{f' ({fault.filename})' if fault.filename else ''}."
+    if isinstance(fault, MemoryError):
+        return "Not done: this machine has not enough memory free. Close other programs and try again."
+    if isinstance(fault, Fault):
+        return f"Not done: {first_line(fault)} `musterbook verify` says whether a file of the book is damaged."
+    return (
+        f"Not done, and not foreseen: {type(fault).__name__}: {first_line(fault)} What was taken in before stays. "
+        "Please tell whoever looks after this program; with MUSTERBOOK_TRACEBACK=1 it says where."
+    )

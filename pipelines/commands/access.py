@@ -1,6 +1,5 @@
 """`musterbook access`: who may sign in."""
 
-import getpass
 from datetime import UTC, datetime
 from typing import Annotated
 
@@ -9,6 +8,7 @@ import typer
 from pipelines.accounts.accounts import LINK_SECONDS, Access, Person
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json
 from pipelines.definitions.errors import Stop
+from pipelines.store.book import operator
 
 Name = Annotated[str, typer.Argument(help="The account's name, such as leader-0417.", show_default=False)]
 Role = Annotated[str, typer.Option("--role", help="coordinator, leader or viewer.")]
@@ -29,7 +29,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _me() -> str:
-    return f"{getpass.getuser()} (terminal)"
+    return f"{operator()} (terminal)"
 
 
 def _access(book: BookDir) -> Access:

@@ -1,6 +1,5 @@
 """`musterbook bank`: which line of a bank answers which row of the book, what is open; lines out of a statement."""
 
-import getpass
 import re
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -11,7 +10,7 @@ import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json, week
 from pipelines.definitions.errors import Stop
-from pipelines.store.book import Book
+from pipelines.store.book import Book, operator
 
 if TYPE_CHECKING:
     from pipelines.workflow.bank_statements import Line
@@ -102,7 +101,7 @@ def _statement(book: Book, file: Path, troop: str, keep: str, *, as_json: bool) 
         say_aside(f"Nothing was kept. {fits:,} of {len(lines):,} lines answer the book: --keep matching keeps them.")
         return
     with progress() as tell:
-        done = bank_statements.keep(book, chosen, getpass.getuser(), progress=tell, on_wait=say_aside)
+        done = bank_statements.keep(book, chosen, operator(), progress=tell, on_wait=say_aside)
     say_aside(f"{done.rows:,} lines kept; of the rest, and of the file, nothing.")
 
 

@@ -1,6 +1,5 @@
 """`musterbook backup`, `restore` and `purge`: a copy while in use, back again, and what is kept no longer."""
 
-import getpass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated
@@ -9,6 +8,7 @@ import typer
 
 from pipelines.commands import HELD, HERE, BookDir, open_book, progress, say, say_aside
 from pipelines.definitions.errors import Stop
+from pipelines.store.book import operator
 
 
 def register(app: typer.Typer) -> None:
@@ -45,6 +45,8 @@ def restore(
     done = copies.restore(copy, folder)
     say(f"{done.path}: {done.files:,} files, each as it was copied.")
     say("Every sign-in has ended; codes work as they did then.")
+    if (folder / "mail.toml").is_file():
+        say("Letters that went after this copy was made are not written down in it: look before you send.")
     with progress() as tell:
         found = [line for proof in prove(open_book(folder), progress=tell) for line in proof.found]
     for line in found:
@@ -69,7 +71,7 @@ def purge(
         raise Stop(f"Participants' rows are kept until {until.isoformat()}, as season.toml says under [care].")
     if not yes and not typer.confirm("Participants' rows, landed files and papers go for good. Go on?"):
         raise Stop("Nothing was removed.")
-    done = retention.purge(opened, getpass.getuser(), today, early=early, on_wait=say_aside)
+    done = retention.purge(opened, operator(), today, early=early, on_wait=say_aside)
     say(f"{done.rows:,} rows and {done.files:,} files are gone; {len(done.tables)} tables of totals stay as they were.")
     say("Copies of the book hold them still: remove those too, and what was sent or printed.")
 

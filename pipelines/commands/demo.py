@@ -1,6 +1,5 @@
 """`musterbook demo`: the invented area's book, its latest week closed, the dashboard opened."""
 
-import getpass
 import tempfile
 from pathlib import Path
 from typing import Annotated
@@ -8,6 +7,7 @@ from typing import Annotated
 import typer
 
 from pipelines.commands import progress, say, say_aside
+from pipelines.store.book import operator
 
 LED = "0448"  # the troop whose leader the demo lets in besides the coordinator
 
@@ -37,7 +37,7 @@ def demo(
     outcomes: list[take_in.Outcome] = []
     with progress() as tell:
         for batch in (parts[:-1], parts[-1:]):  # the season so far, then its latest week
-            outcomes += take_in.ingest(book, batch, getpass.getuser(), progress=tell, on_wait=say_aside)
+            outcomes += take_in.ingest(book, batch, operator(), progress=tell, on_wait=say_aside)
     held = sum(outcome.status in ("held", "partly held") for outcome in outcomes)
     say(f"The demo book lies in {place}: {len(outcomes):,} files came in, {held} of them with something to mend.")
     if not serve:

@@ -1,6 +1,5 @@
 """`musterbook follow-up`: what is wrong, whom to call first, and what was promised."""
 
-import getpass
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -10,7 +9,7 @@ import typer
 
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
 from pipelines.definitions.errors import Stop
-from pipelines.store.book import Book
+from pipelines.store.book import Book, operator
 
 SHOWN = 12  # pieces of evidence that a terminal is shown at once
 
@@ -104,7 +103,7 @@ def _write(book: Book, which: str, given: dict[str, Any]) -> None:
         as_of = figures.days()[-1]
         row = _one(figures.rows("exceptions", as_of), which)
     key = Key(row["rule"], row["troop"], row["subject"])
-    new = write(book, getpass.getuser(), as_of, [Entry(key, **given)])
+    new = write(book, operator(), as_of, [Entry(key, **given)])
     say(f"{row['code']}: {DECISIONS[given['kind']]}." if new else f"{row['code']}: that stands there already.")
 
 

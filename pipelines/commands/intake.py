@@ -1,6 +1,5 @@
 """`musterbook new` and `musterbook ingest`."""
 
-import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -8,6 +7,7 @@ import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
 from pipelines.definitions.errors import Stop
+from pipelines.store.book import operator
 
 if TYPE_CHECKING:
     from pipelines.store.book import Book
@@ -44,7 +44,7 @@ def ingest(
     if missing:
         raise Stop(f"There is no {missing[0]}. Nothing was taken in.")
     with progress() as tell:
-        outcomes = take_in.ingest(opened, paths, getpass.getuser(), progress=tell, on_wait=say_aside)
+        outcomes = take_in.ingest(opened, paths, operator(), progress=tell, on_wait=say_aside)
     if as_json:
         say_json(outcomes)
     else:

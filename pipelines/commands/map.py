@@ -1,12 +1,12 @@
 """`musterbook map`: files from elsewhere that wait, how their columns would be read, corrected and confirmed."""
 
-import getpass
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json
 from pipelines.definitions.errors import Stop
+from pipelines.store.book import operator
 
 if TYPE_CHECKING:
     from pipelines.intake.elsewhere.reading_shown import Look
@@ -67,7 +67,7 @@ def map_(
     from pipelines.workflow.corrections import Corrections, corrected  # noqa: PLC0415
 
     opened = open_book(book)
-    take_in.refresh(opened, getpass.getuser())
+    take_in.refresh(opened, operator())
     corrections = Corrections(
         table, sheet, header_rows, _pairs("column", column), _pairs("cell", cell), _pairs("form", form),
         _pairs("constant", constant), _listed("value", value), _pairs("item", item), tuple(dates or ()),
@@ -82,7 +82,7 @@ def map_(
     draft = corrected(opened, foreign_files.chosen(opened, which), known, corrections)
     if confirm:
         with progress() as tell:
-            outcomes = foreign_files.confirm(opened, draft, getpass.getuser(), progress=tell, on_wait=say_aside)
+            outcomes = foreign_files.confirm(opened, draft, operator(), progress=tell, on_wait=say_aside)
         _say_confirmed(draft, outcomes, as_json=as_json)
     else:
         found = draft.look()

@@ -1,12 +1,15 @@
 """`musterbook send`: a roll-up's letters, sent where the book names a mail server."""
 
 import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_json, week
 from pipelines.definitions.errors import Stop
+
+if TYPE_CHECKING:
+    from pipelines.reports.mail import Letter
 
 
 def register(app: typer.Typer) -> None:
@@ -20,6 +23,8 @@ def send(
         typer.Option("--week", metavar="W", help="A week number of the season, or any date; else the latest reported."),
     ] = "",
     is_agreed: Annotated[bool, typer.Option("--yes", help="Send without asking.")] = False,
+    went: Annotated[bool, typer.Option("--went", help="The letter that was on its way went.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="It did not, or may go again.")] = False,
     book: BookDir = HERE,
     as_json: Json = False,
 ) -> None:
@@ -33,23 +38,32 @@ def send(
     opened = open_book(book)
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     mail.mail_server(opened)
-    letters = mail.letters_of(opened, as_of, troops or ())
-    waiting = mail.unsent(opened, letters)
-    without = [letter.troop for letter in letters if not letter.to]
-    if not is_agreed and waiting:
-        if not sys.stdin.isatty():
-            raise Stop(f"{len(waiting)} letters would be sent. Say --yes to send them.")
-        for letter in waiting:
-            say(f"  {letter.troop}  {letter.to}")
-        typer.confirm(f"Send {len(waiting)} letters?", abort=True)
-    with progress() as tell:
-        count = mail.send(opened, as_of, waiting, tell) if waiting else 0
+    with mail.alone(opened):
+        if went or again:
+            mail.settle(opened, went=went)
+        elif on_its_way := mail.asked(opened):
+            raise Stop(on_its_way)
+        letters = mail.letters_of(opened, as_of, troops or ())
+        waiting = mail.unsent(opened, letters)
+        without = [letter.troop for letter in letters if not letter.to]
+        if not is_agreed and waiting:
+            _ask(waiting)
+        with progress() as tell:
+            count = mail.send(opened, as_of, waiting, tell) if waiting else 0
     if as_json:
         say_json({"sent": [letter.troop for letter in waiting], "without_address": without})
     else:
-        again = len(letters) - len(waiting) - len(without)
-        say(f"{count} letters sent{f', {again} had gone before' if again else ''}.")
+        before = len(letters) - len(waiting) - len(without)
+        say(f"{count} letters sent{f', {before} had gone before' if before else ''}.")
         if without:
             say(f"Without an address in the troops feed: {', '.join(without)}.")
     if without:
         raise typer.Exit(HELD)
+
+
+def _ask(waiting: "list[Letter]") -> None:
+    if not sys.stdin.isatty():
+        raise Stop(f"{len(waiting)} letters would be sent. Say --yes to send them.")
+    for letter in waiting:
+        say(f"  {letter.troop}  {letter.to}")
+    typer.confirm(f"Send {len(waiting)} letters?", abort=True)

@@ -1,11 +1,11 @@
 """`musterbook serve`: the dashboard of a book."""
 
-import getpass
 from typing import Annotated
 
 import typer
 
 from pipelines.commands import HERE, BookDir, open_book, say, say_aside
+from pipelines.store.book import operator
 
 
 def register(app: typer.Typer) -> None:
@@ -27,7 +27,7 @@ def serve(
     from pipelines.workflow import take_in  # noqa: PLC0415
 
     opened = open_book(book)
-    if not take_in.refresh(opened, getpass.getuser()) and not opened.has_snapshot():
+    if not take_in.refresh(opened, operator()) and not opened.has_snapshot():
         say_aside("Somebody is writing in this book for the first time; the figures come when that is done.")
     open_dashboard(opened, host=host, port=port, next_free=False, behind_proxy=behind_proxy, said=_said)
 

@@ -64,12 +64,14 @@ class Files:
                 coalesce(sum(u.rows_read) filter (not u.is_held), 0)::bigint as rows_counted,
                 coalesce(sum(u.rows_read) filter (u.is_held), 0)::bigint as rows_held,
                 count(u.unit_no) filter (u.still_held) as units_held,
-                min(u.week_ending) filter (u.still_held) as held_from
+                min(u.week_ending) filter (u.still_held) as held_from,
+                exists (from landed.dismissals d where d.file_no = f.file_no and d.written_at <= k.known_on)
+                    as is_dismissed
             from landed.files f
             cross join chosen.known k
             left join judged u on u.file_no = f.file_no
             where f.landed_at <= k.known_on
-            group by f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what
+            group by f.file_no, f.name, f.sha256, f.size_bytes, f.landed_at, f.what, k.known_on
             order by f.file_no
         """
         with self._con.cursor() as cursor:
@@ -156,13 +158,14 @@ class Files:
             return engine.rows(cursor, query, values)
 
     def unread(self) -> list[dict[str, Any]]:
-        """Files that were not recognised or could not be read, newest first; told only to the coordinator."""
+        """Files that nobody could read as a table and that were not dismissed, newest first; coordinator only."""
         if self.viewer.troops is not None:
             return []
         query = """
             select file_no, name, landed_at, sender, size_bytes, sha256, what from landed.files f
             where what in ('unknown', 'foreign')
                 and not exists (from landed.units u where u.file_no = f.file_no)
+                and not exists (from landed.dismissals d where d.file_no = f.file_no)
             order by file_no desc
         """
         with self._con.cursor() as cursor:

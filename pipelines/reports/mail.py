@@ -9,6 +9,8 @@ This is the only module that speaks to a mail server.
 import csv
 import email
 import hashlib
+import io
+import json
 import os
 import smtplib
 import ssl
@@ -23,11 +25,12 @@ from email.utils import format_datetime, make_msgid, parseaddr
 from pathlib import Path
 from typing import Literal
 
+from filelock import FileLock, Timeout
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from pipelines.definitions.errors import Stop
+from pipelines.definitions.errors import Busy, Stop
 from pipelines.reports.week import file_name
-from pipelines.store.book import Book
+from pipelines.store.book import Book, write_whole
 
 PASSWORD = "MUSTERBOOK_MAIL_PASSWORD"  # noqa: S105 - the name of a variable
 SENT_COLUMNS = ("sent_at", "week_ending", "troop", "to", "sha256")
@@ -62,7 +65,7 @@ class Letter:
 
 def mail_server(book: Book) -> Server:
     """The server that mail.toml names; raises Stop where there is none, or naming each fault by its key."""
-    path = book.folder / "mail.toml"
+    path = book.mail
     if not path.is_file():
         raise Stop("This book names no mail server: write a mail.toml, or open the letters in your own mail program.")
     try:
@@ -85,6 +88,8 @@ def letters_of(book: Book, as_of: date, troops: Sequence[str] = ()) -> list[Lett
             f"The roll-up of {as_of.isoformat()} is not made yet: `musterbook rollup --week {as_of.isoformat()}`."
         )
     paths = {path.stem: path for path in sorted(folder.glob("*.eml"))}
+    if not paths:
+        raise Stop(f"{folder.parent} holds no letters. `musterbook rollup --week {as_of.isoformat()}` makes them.")
     lacking = [troop for troop in troops if file_name(troop) not in paths]
     if lacking:
         raise Stop(f"There is no letter for {', '.join(lacking)} in this roll-up. Nothing was sent.")
@@ -93,27 +98,73 @@ def letters_of(book: Book, as_of: date, troops: Sequence[str] = ()) -> list[Lett
     return [Letter(troop, _to(content), content) for troop, content in made]
 
 
+@contextmanager
+def alone(book: Book) -> Iterator[None]:
+    """Nobody else sends letters of this book meanwhile; raises Busy."""
+    try:
+        with FileLock(book.folder / ".sending-lock", timeout=0):
+            yield
+    except Timeout:
+        raise Busy("Somebody is sending letters of this book now. Look again when that is done.") from None
+
+
 def unsent(book: Book, letters: Sequence[Letter]) -> list[Letter]:
     """Those of the letters that have an address and did not go out before."""
     gone = {row["sha256"] for row in _sent(book)}
     return [letter for letter in letters if letter.to and letter.sha256 not in gone]
 
 
+def on_its_way(book: Book) -> dict[str, str] | None:
+    """The letter of which it is not known whether it went, since its sender was broken off; as in sent.csv."""
+    try:
+        told: dict[str, str] = json.loads(_intent(book).read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    if any(row["sha256"] == told["sha256"] for row in _sent(book)):
+        return None
+    return told
+
+
+def settle(book: Book, *, went: bool) -> None:
+    """What a person says of the letter on its way: it went, or it is to be sent (again)."""
+    told = on_its_way(book)
+    if told and went:
+        _add_line(book, [told[name] for name in SENT_COLUMNS])
+    _intent(book).unlink(missing_ok=True)
+
+
 def send(book: Book, as_of: date, letters: Sequence[Letter], tell: Callable[[str, int, int], None]) -> int:
-    """Sends letters, each written down as soon as the server has it; how many went. Raises Stop where it refuses."""
+    """Sends letters, each written down before and after; how many went. Raises Stop where the server refuses one."""
     server = mail_server(book)
     with _connected(server) as connection:
         for number, letter in enumerate(letters, 1):
             message = _ready(letter, server)
+            at = datetime.now(UTC).isoformat(timespec="seconds")
+            line = [at, as_of.isoformat(), letter.troop, letter.to, letter.sha256]
+            write_whole(_intent(book), json.dumps(dict(zip(SENT_COLUMNS, line, strict=True))))
             try:
                 connection.send_message(message)
             except (smtplib.SMTPException, OSError) as fault:
+                if isinstance(fault, smtplib.SMTPResponseException | smtplib.SMTPRecipientsRefused):
+                    _intent(book).unlink()  # it said no: the letter did not go
                 raise Stop(
-                    f"The mail server did not take the letter to {letter.to}: {fault}. {number - 1} went."
+                    f"The mail server did not take the letter to {letter.to}: {fault}. {number - 1} went. {asked(book)}"
                 ) from fault
-            _write_down(book, as_of, letter)
+            _add_line(book, line)
+            _intent(book).unlink()
             tell("Sending letters", number, len(letters))
     return len(letters)
+
+
+def asked(book: Book) -> str:
+    """Which letter may have gone, and what to say about it; nothing where none is on its way."""
+    told = on_its_way(book)
+    if told is None:
+        return ""
+    return (
+        f"The letter of troop {told['troop']} to {told['to']} (week to {told['week_ending']}) may have gone: sending "
+        "was broken off. Ask them or look at the mail server; then say --went, or --again to send it once more."
+    )
 
 
 def _to(content: bytes) -> str:
@@ -157,19 +208,24 @@ def _sent(book: Book) -> list[dict[str, str]]:
     if not path.is_file():
         return []
     with path.open(encoding="utf-8", newline="") as lines:
-        return list(csv.DictReader(lines))
+        return [row for row in csv.DictReader(lines) if row.get("sha256")]
 
 
-def _write_down(book: Book, as_of: date, letter: Letter) -> None:
+def _add_line(book: Book, line: Sequence[str]) -> None:
+    """A line more in sent.csv, certain before anything else is done; one that was broken off before is no line."""
     path = _written(book)
-    is_new = not path.exists()
-    with path.open("a", encoding="utf-8", newline="") as out:
-        writer = csv.writer(out, lineterminator="\n")
-        if is_new:
-            writer.writerow(SENT_COLUMNS)
-        at = datetime.now(UTC).isoformat(timespec="seconds")
-        writer.writerow([at, as_of.isoformat(), letter.troop, letter.to, letter.sha256])
+    text = path.read_text(encoding="utf-8") if path.exists() else ""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    if not text:
+        writer.writerow(SENT_COLUMNS)
+    writer.writerow(line)
+    write_whole(path, text[: text.rfind("\n") + 1] + out.getvalue())
+
+
+def _intent(book: Book) -> Path:
+    return book.folder / "sending.json"
 
 
 def _written(book: Book) -> Path:
-    return book.folder / "sent.csv"
+    return book.sent

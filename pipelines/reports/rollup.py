@@ -141,9 +141,13 @@ def _held(landed: list[dict[str, Any]], as_of: date) -> tuple[str, ...]:
     return tuple(
         file["name"]
         for file in landed
-        if (file["what"] in ("unknown", "foreign") and not file["rows_counted"] + file["rows_held"])
+        if (_is_unread(file) and not file["is_dismissed"])
         or (file["units_held"] and (file["held_from"] or as_of) <= as_of)
     )
+
+
+def _is_unread(file: dict[str, Any]) -> bool:
+    return file["what"] in ("unknown", "foreign") and not file["rows_counted"] + file["rows_held"]
 
 
 def _manifest(week: Week, files: Mapping[str, str], landed: list[dict[str, Any]]) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """A folder that appears whole or not at all: made aside, then put in place in one step.
 
-Comes in: where the folder is to stand. Goes out: a folder to write into; its place taken once all is written.
+Comes in: where the folder is to stand. Goes out: a folder to write into; its place taken once all is written. What a
+person had put there of their own comes along.
 
 Written aside, then exchanged in one step (renameat2 on Linux, renamex_np on macOS, elsewhere two renames); a broken-off
 maker's folder is cleared by the next, told apart by a lock on it.
@@ -8,6 +9,7 @@ maker's folder is cleared by the next, told apart by a lock on it.
 
 import ctypes
 import fcntl
+import json
 import os
 import shutil
 import sys
@@ -39,6 +41,7 @@ def whole_folder(place: Path) -> Iterator[Path]:
         fcntl.flock(hold, fcntl.LOCK_EX)
         yield aside
         _refuse_foreign(place)
+        _take_over(place, aside)
         _put(aside, place)
     finally:
         shutil.rmtree(aside, ignore_errors=True)  # what was there before, or a half-made folder
@@ -50,6 +53,20 @@ def _refuse_foreign(place: Path) -> None:
         return
     if place.exists() and not (place / MARK).is_file():
         raise Stop(f"{place} is not a roll-up and not empty. Name a new folder; nothing was changed.")
+
+
+def _take_over(place: Path, aside: Path) -> None:
+    """Copies what somebody put into a folder of ours beside what was made: it is not ours to remove."""
+    if not (place / MARK).is_file():
+        return
+    made = {MARK}
+    with suppress(ValueError, KeyError, AttributeError):  # a manifest that was altered tells nothing
+        made |= json.loads((place / MARK).read_text(encoding="utf-8"))["files"].keys()
+    for path in place.rglob("*"):
+        there = aside / path.relative_to(place)
+        if path.is_file() and path.relative_to(place).as_posix() not in made and not there.exists():
+            there.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(path, there)
 
 
 def _clear_left_over(place: Path) -> None:

@@ -45,7 +45,10 @@ class Book:
         self.out = folder / "out"
         self.journal = self.landed / journal.NAME
         self.before = folder / "before"  # warehouses as they were before the book moved on to a newer program
+        self.sent = folder / "sent.csv"  # the letters that went
+        self.mail = folder / "mail.toml"
         self.purge_mark = folder / "purged.json"
+        self.purge_begun = folder / "purging.json"
         self._pointer = self.published / "current"
         self._lock_file = folder / ".lock"
         self._holder_file = folder / ".lock-holder"
@@ -73,7 +76,7 @@ class Book:
         The holder's name stays where the work was broken off: see `was_broken_off`.
         """
         self.season()
-        if self.purge_mark.exists() and not purging:
+        if (self.purge_mark.exists() or self.purge_begun.exists()) and not purging:
             raise Stop(
                 "This book's season is over: its participants' rows are purged, and its totals stay as they are."
             )
@@ -81,9 +84,9 @@ class Book:
             self._refuse_lost_warehouse()
             con = migrations.open_for_writing(self.warehouse_file, self.before, on_wait)
             try:
-                journal.write_down(con, self.journal)
+                self._write_down(con)
                 yield con
-                journal.write_down(con, self.journal)
+                self._write_down(con)
             finally:
                 con.close()
 
@@ -107,6 +110,11 @@ class Book:
         finally:
             lock.release()
 
+    def _write_down(self, con: engine.Connection) -> None:
+        """Brings the journal up to date; one whose rows are purged has none."""
+        if not self.purge_mark.exists():
+            journal.write_down(con, self.journal)
+
     def _refuse_lost_warehouse(self) -> None:
         """A book without its warehouse is not a new book; raises Damaged."""
         if not self.warehouse_file.exists() and (self.journal.is_file() or self.has_snapshot()):
@@ -114,7 +122,7 @@ class Book:
 
     def was_broken_off(self) -> bool:
         """Whether a writer did not come to its end, or is at work now: what it took in may not be published."""
-        return self._holder_file.exists()
+        return self._holder_file.exists() or self.purge_begun.exists()
 
     def _holder(self) -> str:
         with suppress(OSError):
@@ -225,8 +233,26 @@ class Book:
                 os.close(hold)
 
 
+def operator() -> str:
+    """Who is at this terminal: the account's name, or its number where it has none."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return f"user {os.getuid()}"
+
+
 def _me() -> str:
-    return f"{getpass.getuser()} on {socket.gethostname()} (process {os.getpid()})"
+    return f"{operator()} on {socket.gethostname()} (process {os.getpid()})"
+
+
+def write_whole(path: Path, text: str) -> None:
+    """A small file that is there whole, on the disk, or as it was before."""
+    making = path.with_name(f".{path.name}.making")
+    with making.open("w", encoding="utf-8", newline="") as out:
+        out.write(text)
+        out.flush()
+        os.fsync(out.fileno())
+    making.replace(path)
 
 
 def new_book(folder: Path, season_text: str) -> Book:

@@ -24,7 +24,15 @@ from pipelines.store.engine import (
     transaction,
 )
 
-LANDED = ("files", "units", "findings", "places", "follow_ups", *TABLES)  # what is kept of everything that came in
+LANDED = (
+    "files",
+    "units",
+    "findings",
+    "places",
+    "follow_ups",
+    "dismissals",
+    *TABLES,
+)  # what is kept of everything that came in
 
 
 def prepare_landed(con: Connection) -> None:

@@ -11,9 +11,8 @@ import os
 import shutil
 import sqlite3
 import tarfile
-import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -41,10 +40,15 @@ def backup(book: Book, to: Path, *, on_wait: Callable[[str], None] = lambda _sai
         raise Stop(f"{to} is there already. Choose another name for the copy.")
     making = to.with_name(f".{to.name}.making")
     try:
-        with book.writing(on_wait, purging=True) as con, tempfile.TemporaryDirectory(dir=book.folder) as aside:
+        with book.writing(on_wait, purging=True) as con:
+            clear_left_over(book)
+            aside = _aside(book)
+            aside.mkdir(mode=0o700)
+            (aside / "where").write_text(str(making.resolve()), encoding="utf-8")
             con.execute("checkpoint")
-            listed = dict(_files(book, Path(aside)))
+            listed = dict(_files(book, aside))
             _pack(listed, making)
+            shutil.rmtree(aside)
         _check(making)
         making.replace(to)
     finally:
@@ -52,12 +56,24 @@ def backup(book: Book, to: Path, *, on_wait: Callable[[str], None] = lambda _sai
     return Copied(to, len(listed), to.stat().st_size)
 
 
+def clear_left_over(book: Book) -> None:
+    """Removes what a copying that was broken off left: its half-made copy, and what it had set aside."""
+    with suppress(OSError):
+        Path((_aside(book) / "where").read_text(encoding="utf-8")).unlink()
+    shutil.rmtree(_aside(book), ignore_errors=True)
+
+
+def _aside(book: Book) -> Path:
+    return book.folder / ".copying"
+
+
 def _files(book: Book, aside: Path) -> Iterator[tuple[str, Path]]:
     """What belongs to a book, by its path in it: the current published state only, and a settled copy of access."""
     yield "season.toml", book.season_file
     yield "warehouse.duckdb", book.warehouse_file
-    if book.purge_mark.is_file():
-        yield book.purge_mark.name, book.purge_mark
+    for path in (book.purge_mark, book.sent, book.mail):
+        if path.is_file():
+            yield path.name, path
     for folder in (book.landed, book.folder / "mappings", book.out):
         for path in sorted(folder.rglob("*")):
             if path.is_file() and not any(part.startswith(".") for part in path.relative_to(folder).parts):

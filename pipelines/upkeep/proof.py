@@ -95,7 +95,10 @@ def _purged(book: Book, done: retention.Purged) -> Proof:
         "rest on is gone, so they cannot be computed again. "
         f"{len(done.tables)} tables of totals are as they were left then."
     )
-    return Proof("Totals after the purge", proved, tuple(retention.differences(book, done)))
+    try:
+        return Proof("Totals after the purge", proved, tuple(retention.differences(book, done)))
+    except (Damaged, engine.Fault) as fault:
+        return Proof("Totals after the purge", "They cannot be gone through.", (engine.first_line(fault),))
 
 
 def _bytes(book: Book, listed: Sequence[dict[str, Any]], progress: Progress) -> tuple[set[int], Proof]:

@@ -54,7 +54,8 @@ def rebuild(
             else:
                 _refuse_lacking(book, told["files"])
                 take_in_again(book, con, told["files"], progress)
-                journal.put_in(con, "follow_ups", told["follow_ups"])
+                for name in told.keys() - {"files"}:
+                    journal.put_in(con, name, told[name])
         finally:
             con.close()
         kept = _put_in_place(book, making)
@@ -67,7 +68,8 @@ def _told(book: Book) -> dict[str, list[dict[str, Any]]]:
     """What the journal and the published snapshot say landed and was written down; raises Damaged."""
     of_number: dict[str, dict[int, dict[str, Any]]] = {name: {} for name in journal.TOLD}
     with suppress(Stop, engine.Fault), book.reading() as snapshot:
-        for name, number in journal.TOLD.items():
+        there = migrations.shape(snapshot)
+        for name, number in ((name, number) for name, number in journal.TOLD.items() if name in there):
             of_number[name] |= {row[number]: row for row in engine.rows(snapshot, f"from landed.{name}")}
     with suppress(Damaged):
         for name, rows in journal.read(book.journal).items():

@@ -4,7 +4,8 @@ Comes in: a book whose keeping time has ended. Goes out: the same book without p
 The figures of troops and of the area stay as they were, and a mark says what went, when, and what every table that
 stayed hashes to. Nothing can be taken in any more: a new computation would find nothing to compute from.
 
-Warehouses are written anew, not emptied: deleted rows may linger in a file.
+Warehouses are written anew, not emptied: deleted rows may linger in a file. That a purge was begun is written down
+first; from then on the book takes nothing in, and whatever command comes next finishes it.
 
 Afterwards the book is closed, because a computation from what is left would give other figures. `verify` then says what
 was purged and proves only that the totals are as they were left (purged.json).
@@ -12,18 +13,18 @@ was purged and proves only that the totals are as they were left (purged.json).
 
 import hashlib
 import json
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
+from pipelines.accounts import account_store
 from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season
 from pipelines.store import engine, landed_tables, relations, season_tables
-from pipelines.store.book import Book, now
+from pipelines.store.book import Book, now, write_whole
 from pipelines.store.engine import Connection
 
 # Tables that stay whole: figures of troops and of the area. Every other table stays without rows.
@@ -34,7 +35,7 @@ KEPT = frozenset(
         "area bank_balances books charges compared comparisons dues item_points item_totals items last_season pace "
         "points standing steps submissions"
     ).split()
-) | {"facts.submitted"}
+) | {"facts.submitted", "landed.formats"}
 THINNED = {  # tables that stay with some columns emptied: names, addresses, what people called their files
     "landed.files": {"name": "'removed'", "sender": "''"},
     "facts.troops": {"leader": "null", "email": "null", "phone": "null"},
@@ -76,22 +77,37 @@ def purge(
         raise Stop("Nothing is published: there are no totals to keep. Remove the folder instead.")
     with book.writing(on_wait) as con:
         rows = sum(_count(con, f"landed.{name}") for name in landed_tables.LANDED if name != "files")
-        landed = con.execute("select sha256 from landed.files where what <> 'season'").fetchall()
-        con.execute("checkpoint")
-        snapshot = book.publish(lambda path: _write_anew(book.season(), book.current_snapshot(), path))
+        files = _count(con, "landed.files where what <> 'season'")
+        write_whole(book.purge_begun, json.dumps({"by": by, "rows": rows, "files": files}))
+    return finish(book, on_wait)
+
+
+def finish(book: Book, on_wait: Callable[[str], None] = lambda _said: None) -> Purged:
+    """Does what a purge that was begun has still to do; each step may be taken twice."""
+    with book.alone(on_wait):
+        begun = json.loads(book.purge_begun.read_text(encoding="utf-8"))
+        season = book.season()
+        snapshot = book.publish(lambda path: _write_anew(season, book.current_snapshot(), path))
         with closing(engine.connect(snapshot, read_only=True)) as stayed:
             tables = {name: content_of(stayed, name) for name in sorted(_tables(stayed)) if is_kept(name)}
-        done = Purged(now().isoformat(timespec="seconds") + "Z", by, rows, len(landed), tables)
-        book.purge_mark.write_text(json.dumps(asdict(done), indent=1) + "\n", encoding="utf-8")
-        _remove_files(book, {row[0] for row in landed}, keep=snapshot)
-    with book.writing(on_wait, purging=True) as con:
-        con.execute("checkpoint")
-    thin = book.warehouse_file.with_name(".thin.duckdb")
-    thin.unlink(missing_ok=True)
-    _write_anew(book.season(), book.warehouse_file, thin)
-    thin.replace(book.warehouse_file)
-    _forget_people(book, by)
+            seasons = _seasons(stayed)
+        if book.warehouse_file.exists():
+            _thin_warehouse(book, season)
+        _remove_files(book, seasons, keep=snapshot)
+        _forget_people(book, begun["by"])
+        done = Purged(now().isoformat(timespec="seconds") + "Z", begun["by"], begun["rows"], begun["files"], tables)
+        write_whole(book.purge_mark, json.dumps(asdict(done), indent=1) + "\n")
+        book.purge_begun.unlink()
     return done
+
+
+def _thin_warehouse(book: Book, season: Season) -> None:
+    thin = book.warehouse_file.with_name(".thin.duckdb")
+    for left in book.folder.glob(".thin.duckdb*"):
+        left.unlink()
+    engine.connect(book.warehouse_file).close()  # so that all of it is in the one file
+    _write_anew(season, book.warehouse_file, thin)
+    thin.replace(book.warehouse_file)
 
 
 def _write_anew(season: Season, source: Path, target: Path) -> None:
@@ -144,16 +160,23 @@ def content_of(con: Connection, table: str) -> str:
     return hashlib.sha256("\n".join(row[0] for row in lines).encode()).hexdigest()
 
 
-def _remove_files(book: Book, landed: set[str], keep: Path) -> None:
-    """The bytes of landed files, mappings, older published states, and papers."""
-    for digest in landed:
-        book.landed_path(digest).unlink(missing_ok=True)
-    for path in book.mappings.glob("*.toml"):  # they may name people: `"Ann B" = "0417-07"`
-        path.unlink(missing_ok=True)
-    for path in book.published.glob("*.duckdb*"):
-        if path != keep:
-            path.unlink(missing_ok=True)
-    shutil.rmtree(book.out, ignore_errors=True)
+def _remove_files(book: Book, seasons: set[str], keep: Path) -> None:
+    """Every file of the book but those that stay."""
+    stays = _own_files(book, seasons) | {keep, keep.with_suffix(".reading")}
+    for path in sorted(book.folder.rglob("*"), reverse=True):
+        if path.is_dir() and not path.is_symlink():
+            if path.parent != book.folder and not any(path.iterdir()):
+                path.rmdir()
+        elif path not in stays:
+            path.unlink()
+
+
+def _own_files(book: Book, seasons: set[str]) -> set[Path]:
+    """The files that a purged book still has, but for its published state."""
+    named = ("season.toml", "warehouse.duckdb", ".lock", ".lock-holder", ".sending-lock", account_store.NAME)
+    beside = [f"{account_store.NAME}{end}" for end in ("-wal", "-shm", "-journal")]
+    stays = {book.folder / name for name in (*named, *beside)} | {book.mail, book.purge_mark, book.purge_begun}
+    return stays | {book.published / "current"} | {book.landed_path(digest) for digest in seasons}
 
 
 def _forget_people(book: Book, by: str) -> None:
@@ -171,20 +194,54 @@ def _forget_people(book: Book, by: str) -> None:
 
 
 def differences(book: Book, done: Purged) -> Iterator[str]:
-    """What of a purged book is not as it was left, in words."""
-    with book.reading() as con:
-        there = set(_tables(con))
-        for name, content in done.tables.items():
-            if name not in there or content_of(con, name) != content:
-                yield f"{name}: not what it was when the participants' rows were purged."
-        for name in sorted(there - done.tables.keys() - THINNED.keys()):
-            if many := _count(con, name):
-                yield f"{name}: {many:,} rows that should have been purged."
-    for path in book.landed.glob("*/*"):
-        if path.is_file() and path.name not in _season_files(book):
+    """What of a purged book is not as it was left, in words: every file and every table is gone through."""
+    with book.holding() as snapshot:
+        with closing(engine.connect(snapshot, read_only=True)) as con:
+            there = set(_tables(con))
+            for name, content in done.tables.items():
+                if name not in there or content_of(con, name) != content:
+                    yield f"{name}: not what it was when the participants' rows were purged."
+            yield from _left_in(con, "the published state")
+            seasons = _seasons(con)
+        stays = _own_files(book, seasons) | {snapshot, snapshot.with_suffix(".reading")}
+    if book.warehouse_file.exists():
+        with closing(engine.connect(book.warehouse_file, read_only=True)) as con:
+            yield from _left_in(con, "the warehouse")
+    for path in sorted(book.folder.rglob("*")):
+        if not path.is_dir() and path not in stays:
             yield f"{path.relative_to(book.folder)}: a file that should have been purged."
+    for path in sorted(book.landed_path(digest) for digest in seasons):
+        if path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() != path.name:
+            yield f"{path.relative_to(book.folder)}: not the season.toml that landed."
+    yield from _people_left(book)
 
 
-def _season_files(book: Book) -> set[str]:
-    with book.reading() as con:
-        return {row[0] for row in con.execute("select sha256 from landed.files where what = 'season'").fetchall()}
+def _left_in(con: Connection, where: str) -> Iterator[str]:
+    """Rows and columns of a purged warehouse that should be empty."""
+    for name in _tables(con):
+        if name in THINNED:
+            columns = {row[0] for row in con.execute(f"describe {name}").fetchall()}
+            for column, value in THINNED[name].items():
+                if column in columns and _count(con, f"{name} where {column} is distinct from {value}"):
+                    yield f"{name}, {column}: words that should have been purged from {where}."
+        elif not is_kept(name) and (many := _count(con, name)):
+            yield f"{name}: {many:,} rows that should have been purged from {where}."
+
+
+def _people_left(book: Book) -> Iterator[str]:
+    """What access.sqlite should not hold any more."""
+    if not (book.folder / account_store.NAME).is_file():
+        return
+    store = account_store.Store(book.folder)
+    for query, what in (
+        ("select 1 from drafts", "drafts"),
+        ("select 1 from people where withdrawn_at is not null and email is not null", "addresses"),
+        ("select 1 from people where role = 'leader' and withdrawn_at is null", "leaders' accounts"),
+    ):
+        if store.rows(query):
+            yield f"{account_store.NAME}: {what} that should have been purged."
+
+
+def _seasons(con: Connection) -> set[str]:
+    """The SHA-256 of every season.toml that landed."""
+    return {row[0] for row in con.execute("select sha256 from landed.files where what = 'season'").fetchall()}

@@ -7,15 +7,24 @@ published as this program computes it.
 from collections.abc import Callable
 from contextlib import suppress
 
-from pipelines.definitions.errors import BrokenMapping
+from pipelines.definitions.errors import BrokenMapping, Busy
 from pipelines.store.book import WAIT_SECONDS, Book
+from pipelines.upkeep import copies, retention
 from pipelines.workflow import take_in
 
 FINISHER = "musterbook"  # who is said to have taken in what a person had changed and not taken in
 
 
 def finish(book: Book, tell: Callable[[str], None]) -> None:
-    """Publishes what was taken in and not published, and figures of an older program anew; raises Stop."""
+    """Ends what was begun: a purge, a copy, publishing; makes figures of an older program anew. Raises Stop."""
+    if book.purge_begun.exists():
+        with suppress(FileNotFoundError):  # another program finished it first
+            retention.finish(book, tell)
+            tell("The purge that was broken off is finished.")
+    with suppress(Busy), book.alone(wait=0):
+        copies.clear_left_over(book)
+    if book.purge_mark.exists():
+        return
     if book.is_published_by_this_program():
         with suppress(BrokenMapping):  # whoever reads is not kept from it by what only stops who takes in
             take_in.refresh(book, FINISHER, on_wait=tell)

@@ -2,6 +2,8 @@
 
 import email
 import email.policy
+import shutil
+import smtplib
 import socket
 from collections.abc import Iterator
 from email.message import EmailMessage
@@ -14,8 +16,10 @@ from trial import W1, Trial
 from typer.testing import CliRunner, Result
 
 from pipelines.cli import app
-from pipelines.definitions.errors import Stop
+from pipelines.definitions.errors import Busy, Stop
+from pipelines.reports import mail
 from pipelines.reports.mail import mail_server
+from pipelines.upkeep import copies
 
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning:aiosmtpd.*")
 
@@ -147,3 +151,83 @@ def test_a_server_that_is_not_there(rolled: Trial) -> None:
         done = run(rolled, "send", "--week", "1", "--yes")
     assert "cannot be used" in str(done.exception)
     assert not Path(rolled.book.folder / "sent.csv").exists()
+
+
+def test_a_letter_that_may_have_gone_is_asked_about(rolled: Trial, box: tuple[Box, int]) -> None:
+    """The sender was broken off after the server had the letter and before it was written down."""
+    kept, port = box
+    name_server(rolled, port)
+    letters = mail.letters_of(rolled.book, W1, ["0031"])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(mail, "_add_line", broken_off)
+        with pytest.raises(KeyboardInterrupt):
+            mail.send(rolled.book, W1, letters, lambda *_told: None)
+    assert len(kept.letters) == 1
+    asked = run(rolled, "send", "--week", "1", "--yes")
+    assert "The letter of troop 0031 to bo@example.org (week to 2027-02-14) may have gone" in str(asked.exception)
+    assert len(kept.letters) == 1
+    run(rolled, "send", "--week", "1", "--yes", "--went")
+    assert [to[0] for _sender, to, _message in kept.letters] == ["bo@example.org", "ana@example.org"]
+
+
+def broken_off(*_told: object) -> None:
+    raise KeyboardInterrupt
+
+
+def test_a_letter_whose_server_went_away_may_go_again(rolled: Trial, box: tuple[Box, int]) -> None:
+    kept, port = box
+    name_server(rolled, port)
+    letters = mail.letters_of(rolled.book, W1, ["0031"])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(smtplib.SMTP, "send_message", went_away)
+        with pytest.raises(Stop, match=r"0 went\. The letter of troop 0031 .* may have gone"):
+            mail.send(rolled.book, W1, letters, lambda *_told: None)
+    run(rolled, "send", "--week", "1", "--yes", "--again")
+    assert sorted(to[0] for _sender, to, _message in kept.letters) == ["ana@example.org", "bo@example.org"]
+
+
+def went_away(*_given: object) -> None:
+    raise smtplib.SMTPServerDisconnected("Connection unexpectedly closed")
+
+
+def test_two_do_not_send_at_once(rolled: Trial, box: tuple[Box, int]) -> None:
+    name_server(rolled, box[1])
+    with mail.alone(rolled.book):
+        done = run(rolled, "send", "--week", "1", "--yes")
+    assert isinstance(done.exception, Busy)
+    assert box[0].letters == []
+
+
+def test_a_copy_knows_which_letters_went(rolled: Trial, box: tuple[Box, int]) -> None:
+    """Brought back, it sends none of them a second time."""
+    kept, port = box
+    name_server(rolled, port)
+    run(rolled, "send", "--week", "1", "--yes")
+    copies.restore(copies.backup(rolled.book, rolled.folder / "copy.tar").path, rolled.folder / "back")
+    done = CliRunner().invoke(app, ["send", "--week", "1", "--yes", "--book", str(rolled.folder / "back")])
+    assert done.output.startswith("0 letters sent, 2 had gone before.")
+    assert len(kept.letters) == 2
+
+
+def test_a_line_that_was_broken_off_is_no_line(rolled: Trial, box: tuple[Box, int]) -> None:
+    name_server(rolled, box[1])
+    rolled.book.sent.write_text(",".join(mail.SENT_COLUMNS) + "\n2027-02-15T08:00", encoding="utf-8")
+    run(rolled, "send", "--week", "1", "--yes")
+    assert len(mail._sent(rolled.book)) == 2
+
+
+def test_a_roll_up_without_letters_says_so(rolled: Trial, box: tuple[Box, int]) -> None:
+    name_server(rolled, box[1])
+    shutil.rmtree(rolled.book.out / W1.isoformat() / "letters")
+    assert "holds no letters" in str(run(rolled, "send", "--week", "1", "--yes").exception)
+
+
+def test_what_a_person_put_beside_the_papers_stays(rolled: Trial) -> None:
+    """A new roll-up replaces its own papers and nothing else."""
+    folder = rolled.book.out / W1.isoformat()
+    own = folder / "letters" / "my notes.txt"
+    own.write_text("call Bo", encoding="utf-8")
+    (folder / "letters" / "0417.eml").write_text("altered", encoding="utf-8")
+    run(rolled, "rollup", "--week", "1")
+    assert own.read_text(encoding="utf-8") == "call Bo"
+    assert (folder / "letters" / "0417.eml").read_text(encoding="utf-8") != "altered"

@@ -6,13 +6,15 @@ from pathlib import Path
 import pytest
 from trial import W1, Trial
 
-from pipelines.definitions.errors import Damaged
+from pipelines.definitions.errors import Damaged, Stop
 from pipelines.follow_up.decisions import Entry, Key, write
+from pipelines.reports.rollup import roll_up
 from pipelines.store import engine, landed_tables
 from pipelines.store.book import Book
 from pipelines.upkeep.proof import prove
 from pipelines.upkeep.rebuilding import rebuild
 from pipelines.workflow import take_in
+from pipelines.workflow.dismissing import dismiss
 
 BANKED = "troop week_ending date amount slip\n0417 2027-02-14 2027-02-13 80.00 S1"
 STOCK = "troop week_ending item on_hand\n0417 2027-02-14 GLA {}"
@@ -175,3 +177,23 @@ def test_a_fault_in_sql_names_its_file(trial: Trial, monkeypatch: pytest.MonkeyP
             with pytest.raises(engine.Fault, match=f"^{file}: (.|\n)*no_such_column"):
                 relations.compute(con, trial.book.season(), [W1], only=frozenset({name}))
         monkeypatch.undo()
+
+
+def test_a_photo_that_was_dismissed_stays_kept_and_is_asked_about_no_more(trial: Trial) -> None:
+    """Also after the warehouse is made anew; a file of a troop cannot be dismissed."""
+    photo = trial.folder / "stall.jpg"
+    photo.write_bytes(b"\xff\xd8\xff\xe0 a photo")
+    trial.take_in(photo)
+    trial.send(banked=BANKED.replace("80.00", "eighty"))
+    assert roll_up(trial.book, W1).held == ("stall.jpg", "banked.csv")
+    with pytest.raises(Stop, match=r"No file banked\.csv waits unread"):
+        dismiss(trial.book, "banked.csv", "Ann")
+    assert dismiss(trial.book, "stall.jpg", "Ann") == 1
+    with pytest.raises(Stop):
+        dismiss(trial.book, "stall.jpg", "Ann")
+    assert roll_up(trial.book, W1).held == ("banked.csv",)
+    trial.book.warehouse_file.unlink()
+    rebuild(trial.book)
+    with trial.book.reading() as con:
+        assert con.execute("select written_by from landed.dismissals").fetchall() == [("Ann",)]
+    assert photo.read_bytes() in {path.read_bytes() for path in trial.book.landed.glob("*/*")}

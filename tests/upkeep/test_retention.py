@@ -11,10 +11,12 @@ from canaries import canary_book
 from trial import SEASON, Trial
 
 from pipelines.accounts.accounts import Access
+from pipelines.commands import open_book
 from pipelines.definitions.errors import NotABook, Stop
 from pipelines.definitions.season import read_season
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.reports.csv_tables import table_text
+from pipelines.store import engine
 from pipelines.store.book import Book
 from pipelines.upkeep import retention
 from pipelines.upkeep.copies import MANIFEST, backup, restore
@@ -190,3 +192,45 @@ def test_a_purged_book_can_be_copied_and_brought_back(full: Trial, tmp_path: Pat
     restore(backup(full.book, tmp_path / "copy.tar").path, tmp_path / "again")
     assert figures_of(Book(tmp_path / "again")) == before
     assert found(Book(tmp_path / "again")) == []
+
+
+def test_a_purge_that_broke_off_is_finished_by_the_next_command(
+    full: Trial, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nothing is taken in meanwhile. What nobody thinks of goes too: half-landed bytes, what was sent, older copies."""
+    folder = full.book.folder
+    for name in ("sent.csv", "landed/ab/.abcd.77", "before/2027 format 1.duckdb", ".copying/access.sqlite", "note.txt"):
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_text("QZX01-P1", encoding="utf-8")
+    before = figures_of(full.book)
+    with monkeypatch.context() as patched:
+        patched.setattr(retention, "_remove_files", broken_off)
+        with pytest.raises(KeyboardInterrupt):
+            retention.purge(full.book, "tests", LATE)
+    with pytest.raises(Stop, match="season is over"):
+        full.send(stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 30")
+    book = open_book(folder)
+    assert "purge that was broken off is finished" in capsys.readouterr().err
+    assert figures_of(book) == before
+    assert found(book) == []
+    assert [path for path in folder.rglob("*") if path.is_file() and b"QZX01" in path.read_bytes()] == []
+
+
+def broken_off(*_given: object, **_named: object) -> None:
+    raise KeyboardInterrupt
+
+
+@pytest.mark.parametrize("name", ["sent.csv", "out/letter.eml", "before/older.duckdb", ".tmp"])
+def test_a_proof_of_a_purged_book_reads_every_file(full: Trial, name: str) -> None:
+    retention.purge(full.book, "tests", LATE)
+    (full.book.folder / name).parent.mkdir(exist_ok=True)
+    (full.book.folder / name).write_text("0417-01", encoding="utf-8")
+    assert found(full.book) == [f"{name}: a file that should have been purged."]
+
+
+def test_a_proof_of_a_purged_book_reads_both_warehouses(full: Trial) -> None:
+    retention.purge(full.book, "tests", LATE)
+    with engine.connect(full.book.warehouse_file) as con:
+        con.execute("update landed.files set name = 'Ann.csv' where file_no = 1")
+        con.execute("insert into landed.goals (participant) values ('0417-01')")
+    assert len(found(full.book)) == 2
