@@ -1,5 +1,6 @@
-"""`python -m pipelines`: the commands, where the folder of commands is not on the path."""
+"""`python -m pipelines` is `musterbook`, where its folder is not on the path."""
 
-from pipelines.cli import main
+import runpy
+from pathlib import Path
 
-main()
+runpy.run_path(str(Path(__file__).with_name("musterbook")))

@@ -9,11 +9,12 @@ import io
 import os
 import pkgutil
 import sys
+from typing import Annotated
 
 import typer
 
 from pipelines import commands
-from pipelines.commands import NOT_DONE, say_aside
+from pipelines.commands import NOT_DONE, say, say_aside
 from pipelines.definitions.errors import Stop
 from pipelines.store.engine import Fault, first_line
 
@@ -21,13 +22,32 @@ INTERRUPTED = 130  # what a command gives back that Ctrl-C ended
 
 app = typer.Typer(
     name="musterbook",
-    help="Closes the week of a youth organisation's product sale.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for module in sorted(one.name for one in pkgutil.iter_modules(commands.__path__)):
     importlib.import_module(f"pipelines.commands.{module}").register(app)
+
+
+def _tell_version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import PackageNotFoundError, version  # noqa: PLC0415 - the terminal answers sooner
+
+        try:
+            say(f"musterbook {version('musterbook')}")
+        except PackageNotFoundError:
+            say("musterbook, not installed: run from its own files")
+        raise typer.Exit
+
+
+@app.callback()
+def musterbook(
+    _version: Annotated[
+        bool, typer.Option("--version", help="Say which version this is.", is_eager=True, callback=_tell_version)
+    ] = False,
+) -> None:
+    """Closes the week of a youth organisation's product sale."""
 
 
 def main() -> None:

@@ -163,7 +163,7 @@ def serve(
         said(f"  {name} comes in by {at}/sign-in/link?link={access.link(name, by='this machine')}")
     said("Each link works once, within half an hour. Ctrl-C stops the dashboard.")
     if not is_here and not behind_proxy:
-        said("What is sent can be read on the way: put a proxy with TLS in front, as DEVELOPERS.md shows.")
+        said("What is sent can be read on the way: put a proxy with TLS in front, as README.md shows.")
     try:
         uvicorn.Server(config).run(sockets=[listening])
     except KeyboardInterrupt:

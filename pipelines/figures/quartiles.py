@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-FEWEST = 10  # troops behind a figure that is shown; the usual threshold for descriptive figures (see DEVELOPERS.md)
+FEWEST = 10  # troops behind a figure that is shown; the usual threshold, see above
 Compared = Literal["sell_through", "paid_through", "share", "average_per_active"]
 STEPS: dict[Compared, Fraction] = {  # rates and averages only, never a sum of money; and how coarsely they are shown
     "sell_through": Fraction(1, 50),
