@@ -1,13 +1,15 @@
 """What tests share: a book to try things on."""
 
-import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from trial import FEEDS, SEASON, Trial
 
 from demo_warehouse import make as make_season
+from pipelines.intake.files.readers import Reader
+from pipelines.landing import arrivals
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import take_in
 
@@ -42,8 +44,28 @@ def known_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def trial(new_trial: Callable[..., Trial], known_book: Path) -> Trial:
     """A book of its own of the small season that knows troops 0417, 0031 and 1282."""
     one = new_trial()
-    shutil.copytree(known_book, one.book.folder, dirs_exist_ok=True)
+    one.begin_with(known_book)
     return one
+
+
+@pytest.fixture(scope="session", autouse=True)
+def readers_that_stay() -> Iterator[None]:
+    """Guarded readers that are kept from one taking in to the next: a worker's start costs more than a small file."""
+    kept: list[Reader] = []
+
+    @contextmanager
+    def one_of_them() -> Iterator[Reader]:
+        reader = kept.pop() if kept else Reader()
+        try:
+            yield reader
+        finally:
+            kept.append(reader)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(arrivals, "Reader", one_of_them)
+        yield
+    for reader in kept:
+        reader.close()
 
 
 @pytest.fixture(scope="session")

@@ -2,7 +2,6 @@
 
 import json
 import shutil
-from copy import copy
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -57,6 +56,7 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Trial:
     """0417 is past due by $100.00 as of the second week, which is published; nobody writes in it."""
     trial = Trial(tmp_path_factory.mktemp("owing"))
     trial.send(**FEEDS)
+    assert trial.book.has_snapshot()
     close(trial, W2, collections=COLLECTIONS)
     return trial
 
@@ -64,10 +64,7 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Trial:
 @pytest.fixture
 def owing(made_once: Trial, tmp_path: Path) -> Trial:
     """A copy of it to write in."""
-    shutil.copytree(made_once.folder, tmp_path, dirs_exist_ok=True)
-    copied = copy(made_once)
-    copied.folder, copied.book = tmp_path, Book(tmp_path / "book")
-    return copied
+    return made_once.copied_to(tmp_path)
 
 
 def paid(amount: str, on: str = "2027-02-24") -> str:

@@ -5,17 +5,21 @@ Comes in: a folder, a season's text, rows. Goes out: what became of each file, a
 
 import csv
 import io
-from collections.abc import Iterable
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from copy import copy
 from datetime import date, datetime
 from pathlib import Path
 
 from pipelines.figures.computing import compute
-from pipelines.figures.figures import Figures
+from pipelines.figures.figures import STANDS_IN, Figures, Relation
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.reports.csv_tables import table_text
 from pipelines.store import landed_tables
-from pipelines.store.book import new_book
-from pipelines.workflow import looking_back, take_in
+from pipelines.store.book import Book, new_book
+from pipelines.workflow import take_in
+from pipelines.workflow.publishing import season_known
 
 TABLES = ("standing", "items", "families")
 SEASON = """
@@ -89,17 +93,42 @@ def rows_of(text: str) -> list[dict[str, str]]:
 
 
 class Trial:
-    """One book in a folder of its own."""
+    """One book in a folder of its own.
+
+    What comes in is published once somebody asks for `book`, and at every sending from then on. Until then figures are
+    computed from what has landed, and only the tables that are asked for: most tests need no more, in a quarter of the
+    time.
+    """
 
     def __init__(self, folder: Path, season: str = SEASON) -> None:
         self.folder = folder
-        self.book = new_book(folder / "book", season)
+        self._book = new_book(folder / "book", season)
+        self._is_asked_for = False
         self._sent = 0
+
+    @property
+    def book(self) -> Book:
+        """The book, with all that came in published."""
+        if not self._is_asked_for:
+            self._is_asked_for = True
+            if self._sent:
+                take_in.refresh(self._book, "tests")
+        return self._book
+
+    def begin_with(self, other: Path) -> None:
+        """Copies another book into this one, which is new."""
+        shutil.copytree(other, self._book.folder, dirs_exist_ok=True)
+
+    def copied_to(self, folder: Path) -> "Trial":
+        """The same once more, in an empty folder, to write in."""
+        shutil.copytree(self.folder, folder, dirs_exist_ok=True)
+        other = copy(self)
+        other.folder, other._book = folder, Book(folder / "book")
+        return other
 
     def send(self, **tables: str) -> list[take_in.Outcome]:
         """Takes in tables written as rows_of reads them, each as a CSV file, in one go."""
-        self._sent += 1
-        folder = self.folder / f"sent {self._sent}"
+        folder = self.folder / f"sent {self._sent + 1}"
         folder.mkdir()
         for name, text in tables.items():
             rows = rows_of(text)
@@ -111,29 +140,35 @@ class Trial:
 
     def take_in(self, *paths: Path) -> list[take_in.Outcome]:
         """Takes in files and folders as they are."""
-        return take_in.ingest(self.book, paths, "tests")
+        self._sent += 1
+        return take_in.ingest(self._book, paths, "tests", publishes=self._is_asked_for)
 
     def figures(self, days: Iterable[date], known_on: datetime | None = None) -> Pages:
-        """standing, items and families of several days, computed in one go from what is published."""
+        """standing, items and families of several days, computed in one go from what has landed."""
         days = list(days)
-        with self.book.holding() as snapshot:
-            memory = landed_tables.look_back(snapshot)
-            try:
-                compute(memory, self.book.season(), days, known_on)
-                figures = Figures(memory, COORDINATOR)
-                return {(name, day): as_rows(table_text(figures, name, day)) for name in TABLES for day in days}
-            finally:
-                memory.close()
+        with self._computed(TABLES, days, known_on) as figures:
+            return {(name, day): as_rows(table_text(figures, name, day)) for name in TABLES for day in days}
 
-    def table(self, name: str, day: date, known_on: datetime | None = None) -> Lines:
-        """One table of a day through the readers' door, by its two leading columns."""
-        with looking_back.figures(self.book, COORDINATOR, day, known_on) as figures:
+    def table(self, name: Relation, day: date, known_on: datetime | None = None) -> Lines:
+        """One table of a day, by its two leading columns."""
+        with self._computed([name], [day], known_on) as figures:
             rows = as_rows(table_text(figures, name, day))
         return {(row["troop"], next(iter(list(row.values())[1:2]))): row for row in rows}
 
     def standing(self, troop: str, day: date) -> dict[str, str]:
         """A troop's line of standing.csv."""
         return self.table("standing", day)[troop, day.isoformat()]
+
+    @contextmanager
+    def _computed(self, names: Iterable[Relation], days: list[date], known_on: datetime | None) -> Iterator[Figures]:
+        """Some relations of some days, in memory, through the readers' door."""
+        only = frozenset(STANDS_IN.get(name, f"measures.{name}") for name in names)
+        memory = landed_tables.look_back(self._book.warehouse_file)
+        try:
+            compute(memory, season_known(self._book, memory, known_on), days, known_on, only)
+            yield Figures(memory, COORDINATOR)
+        finally:
+            memory.close()
 
 
 def as_rows(text: str) -> list[dict[str, str]]:
