@@ -23,9 +23,8 @@ from pipelines.figures.figures import Evident, Fact, Relation
 from pipelines.figures.quartiles import Compared, Quartiles
 from pipelines.figures.viewer import Viewer
 from pipelines.reports.findings_returned import Returned
-from pipelines.tracing.explain_area import AreaScope
-from pipelines.tracing.formulas import Scope
 from pipelines.tracing.terms import Traced
+from pipelines.tracing.troop import AreaScope, Scope
 from pipelines.upkeep.retention import keep_until
 
 

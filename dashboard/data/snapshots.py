@@ -25,8 +25,8 @@ from pipelines.reports.findings_returned import of_landed
 from pipelines.store import engine
 from pipelines.store.book import Book
 from pipelines.store.engine import Connection
+from pipelines.tracing.area import AreaTracer
 from pipelines.tracing.explain import trace
-from pipelines.tracing.explain_area import AreaTracer
 from pipelines.workflow import looking_back
 from pipelines.workflow.guarded_preview import LookOvers
 

@@ -14,10 +14,10 @@ from dashboard.data import downloads, readings
 from dashboard.parts import words
 from pipelines.definitions.measures import Measure, Unit, measure
 from pipelines.figures.files import HIDDEN_FILE
+from pipelines.tracing.area import AREA_SCOPES
 from pipelines.tracing.explain import PART_OF, leaves, measures_of
-from pipelines.tracing.explain_area import MEASURES, AreaScope
-from pipelines.tracing.formulas import Scope
 from pipelines.tracing.terms import Traced
+from pipelines.tracing.troop import AreaScope, Scope
 
 ASK = "How is this made?"
 MOST_CELLS = 300
@@ -65,7 +65,7 @@ def explain(relation: str, name: str, row: Row, key: str = "") -> None:
         st.markdown("\n".join(["| | |", "|:--|--:|", *lines]))
     if told.caution:
         st.caption(words.plain(told.caution))
-    if relation in MEASURES:
+    if relation in AREA_SCOPES:
         _troops(relation, name, row, key)
     elif row.get("troop") and relation in PART_OF:
         is_step = relation == "standing" and name not in measures_of("standing")
@@ -84,7 +84,7 @@ def _cells(scope: Scope, name: str, row: Row, key: str) -> None:
 def _troops(scope: AreaScope, name: str, row: Row, key: str) -> None:
     """The troops' figures behind one of the area, once the coordinator asks; of a troop chosen, the cells."""
     read, item = readings.now(), row.get("item", "")
-    if name not in MEASURES[scope] or read.viewer.troops is not None:
+    if name not in measures_of(scope) or read.viewer.troops is not None:
         return
     if not st.toggle("Show the troops behind it", key=f"troops_{scope}_{name}_{item}{key}"):
         return

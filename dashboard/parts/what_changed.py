@@ -14,7 +14,7 @@ from dashboard.data import readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
 from dashboard.parts import explained, tables, words
-from pipelines.definitions.measures import STANDING, measure
+from pipelines.definitions.measures import RELATIONS, measure
 from pipelines.figures.changes import Change, Line, MovedMeasure
 
 MOST_SENTENCES = 12
@@ -64,7 +64,7 @@ def _of_one(found: tuple[Change, ...], moved: tuple[MovedMeasure, ...]) -> None:
             f"| {words.plain(told.label)} | {words.plain(explained.shown(one.then, told.unit))} | "
             f"{words.plain(explained.shown(one.now, told.unit))} |"
             for one in moved
-            if (told := STANDING.get(one.measure))
+            if (told := RELATIONS["standing"].get(one.measure))
         ]
         st.markdown("\n".join(["| | Then | Now |", "|:--|--:|--:|", *lines]))
     for change in found[:MOST_SENTENCES]:

@@ -7,25 +7,12 @@ import typer
 
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.measures import Place, columns, label, measure
 
-LISTED = (  # of every troop, the figures one asks for first
-    "troop", "submitted", "packages_sold", "sell_through", "missing", "owed", "past_due", "next_due", "cover",
-    "families_owe", "not_banked", "registered", "taking_part",
-)  # fmt: skip
-GROUPS = {  # of one troop, every figure of standing.csv
-    "Packages": "submitted available sold_from_stock remote packages_sold sell_through paid_through on_hand missing",
-    "Where every dollar is": (
-        "available_value remote_value on_hand_value damaged_value missing_value families_owe stall_short not_banked "
-        "in_bank remitted paid_online settled_otherwise"
-    ),
-    "With the organisation": (
-        "charged proceeds_rate proceeds paid_online remitted adjustments credits owed being_collected past_due "
-        "past_due_0_7 past_due_8_14 past_due_15_30 past_due_over_30 next_due_on next_due bank cover"
-    ),
-    "Taking part": (
-        "registered taking_part share share_low share_high average_per_registered average_per_active packages_sold"
-    ),
-}
+GROUPS: dict[Place, str] = {  # of one troop, the figures of these places under these titles
+    "packages": "packages", "places": "where every dollar is", "money": "with the organisation",
+    "people": "taking part",
+}  # fmt: skip
 
 
 def register(app: typer.Typer) -> None:
@@ -63,23 +50,21 @@ def standing(
 
 
 def _say_all(shown: Any, rows: list[dict[str, Any]]) -> None:
-    from pipelines.definitions.measures import STANDING  # noqa: PLC0415 - the terminal answers sooner
-
-    _say_table([STANDING[name].label for name in LISTED], [[_text(shown, r, name) for name in LISTED] for r in rows])
+    names = columns("standing", "all troops")
+    _say_table(
+        [label("standing", name) for name in names], [[_text(shown, row, name) for name in names] for row in rows]
+    )
 
 
 def _say_troop(shown: Any, row: dict[str, Any]) -> None:
-    from pipelines.definitions.measures import STANDING  # noqa: PLC0415 - the terminal answers sooner
-
-    for title, names in GROUPS.items():
+    for place, title in GROUPS.items():
         say()
-        lines = [[STANDING[name].label, _text(shown, row, name)] for name in names.split()]
-        _say_table([f"Troop {row['troop']}: {title[0].lower()}{title[1:]}", ""], lines)
+        names = [name for name in columns("standing", place) if name != "next_due_is_estimate"]  # "about" says it
+        lines = [[label("standing", name), _text(shown, row, name)] for name in names]
+        _say_table([f"Troop {row['troop']}: {title}", ""], lines)
 
 
 def _text(shown: Any, row: dict[str, Any], name: str) -> str:
-    from pipelines.definitions.measures import STANDING  # noqa: PLC0415 - the terminal answers sooner
-
     value = row[name]
     if name in ("on_hand", "missing") and not row["submitted"]:
         return f"{value:,} (not counted)" if name == "on_hand" else "not counted"
@@ -93,7 +78,7 @@ def _text(shown: Any, row: dict[str, Any], name: str) -> str:
         "yes or no": lambda is_so: "yes" if is_so else "no",
         "packages": lambda number: f"{number:,}",
     }
-    text = str(writers.get(STANDING[name].unit, str)(value))
+    text = str(writers.get(measure("standing", name).unit, str)(value))
     return f"about {text}" if name == "next_due" and row["next_due_is_estimate"] else text
 
 

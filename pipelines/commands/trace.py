@@ -65,7 +65,7 @@ def trace(
 
 def _of_area(figures: Any, as_of: Any, measure: str, item: str, *, whole: bool) -> Any:
     """A figure of the whole area, or of an item in all troops."""
-    from pipelines.tracing.explain_area import AreaTracer  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.tracing.area import AreaTracer  # noqa: PLC0415 - the terminal answers sooner
 
     return AreaTracer(figures, as_of, whole=whole).of("item_totals" if item else "area", measure, item)
 

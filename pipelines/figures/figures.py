@@ -121,7 +121,7 @@ PLACE = "file_no, sheet, row_no"
 EVIDENT: dict[
     Evident, tuple[str, str, str]
 ] = {  # what figures rest on: relation, day a row counts from, order of a day
-    "entries": ("ledger.entries", "on_day", PLACE),
+    "entries": ("facts.entries", "on_day", PLACE),
     "counts": ("ledger.counts", "on_day", PLACE),
     "collections": ("accepted.collections", "announced_on", PLACE),
     "remittances": ("facts.remittance_spans", "from_on", PLACE),

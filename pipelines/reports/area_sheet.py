@@ -7,15 +7,10 @@ from typing import Any
 
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.definitions.measures import measure
+from pipelines.definitions.measures import columns, measure
 from pipelines.reports.dollar_places import PLACES, TOTAL_LABEL, total
 from pipelines.reports.grid import BLUE, INK, LINE, Pen, print_set_up
 from pipelines.reports.week import Week, per_cent, short_day
-
-AREA = (
-    "packages_sold sold_from_stock remote sell_through paid_through owed past_due families_owe not_banked missing "
-    "missing_value registered taking_part share average_per_active goal_share online_share"
-)
 
 
 def area_sheet(pen: Pen, sheet: Worksheet) -> None:
@@ -28,7 +23,7 @@ def area_sheet(pen: Pen, sheet: Worksheet) -> None:
     sheet.set_row(2, 40)
     pen.put(sheet, 2, 0, _lead(week), "lead")
     row = _heading(pen, sheet, 4, "The area in figures", "", "How it is divided or read")
-    for name in AREA.split():
+    for name in columns("area", "area"):
         meant = measure("area", name)
         pen.put(sheet, row, 0, meant.label)
         pen.put(sheet, row, 1, area[name], meant.unit)

@@ -13,32 +13,14 @@ from typing import Any
 import pyarrow as pa
 
 from pipelines.definitions.contract import FORMULA_STARTS
+from pipelines.definitions.measures import columns
 from pipelines.figures.figures import Figures, Relation
 from pipelines.reports.week import Week
 
 SIX = Decimal("0.000001")
 
-COLUMNS: dict[Relation, tuple[str, ...]] = {
-    "standing": tuple(
-        """troop week_ending submitted available sold_from_stock remote packages_sold sell_through paid_through
-        on_hand missing available_value remote_value on_hand_value damaged_value missing_value families_owe stall_short
-        not_banked in_bank remitted paid_online settled_otherwise charged proceeds_rate proceeds adjustments credits
-        owed being_collected past_due past_due_0_7 past_due_8_14 past_due_15_30 past_due_over_30 next_due_on next_due
-        bank cover registered taking_part share share_low share_high average_per_registered
-        average_per_active""".split()
-    ),
-    "items": tuple(
-        """troop item supplied moved_in moved_out available damaged handed_out stall remote expected_on_hand on_hand
-        missing sell_through weeks_of_supply""".split()
-    ),
-    "families": tuple(
-        """troop participant taken brought_back charged paid_cash paid_card paid_online settled owes owes_0_7 owes_8_14
-        owes_15_30 owes_over_30 overpaid paid_ahead remote packages""".split()
-    ),
-    "exceptions": tuple(
-        "rule troop subject severity at_stake first_seen weeks_open what next_step evidence".split(),
-    ),
-}
+TABLES: tuple[Relation, ...] = ("standing", "items", "families", "exceptions")
+COLUMNS: dict[Relation, tuple[str, ...]] = {relation: columns(relation, "csv") for relation in TABLES}
 
 
 def shown(value: object) -> str:
@@ -59,12 +41,12 @@ def shown(value: object) -> str:
 
 def table(figures: Figures, relation: Relation, as_of: date) -> pa.Table:
     """One of the tables with the columns of the roll-up, in order; money stays decimal, evidence is text."""
-    columns = COLUMNS[relation]
-    source = ["as_of" if column == "week_ending" else column for column in columns]
-    frame = figures.frame(relation, as_of).select(source).rename_columns(list(columns))
-    if "evidence" in columns:
+    names = COLUMNS[relation]
+    source = ["as_of" if name == "week_ending" else name for name in names]
+    frame = figures.frame(relation, as_of).select(source).rename_columns(list(names))
+    if "evidence" in names:
         told = pa.array([_evidence(pieces) for pieces in frame["evidence"].to_pylist()], pa.string())
-        frame = frame.set_column(columns.index("evidence"), "evidence", told)
+        frame = frame.set_column(names.index("evidence"), "evidence", told)
     return frame
 
 
@@ -90,8 +72,8 @@ def table_text(figures: Figures, relation: Relation, as_of: date) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS[relation])
-    columns = [column.to_pylist() for column in table(figures, relation, as_of).columns]
-    writer.writerows([written(value) for value in row] for row in zip(*columns, strict=True))
+    cells = [column.to_pylist() for column in table(figures, relation, as_of).columns]
+    writer.writerows([written(value) for value in row] for row in zip(*cells, strict=True))
     return out.getvalue()
 
 

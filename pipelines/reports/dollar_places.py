@@ -5,16 +5,15 @@ Comes in: a row of measures.standing or measures.area. Goes out: the places with
 
 from decimal import Decimal
 
+from pipelines.definitions.measures import columns
 from pipelines.reports.week import Row
 
-PLACES = (
-    "on_hand_value", "families_owe", "not_banked", "in_bank", "remitted", "paid_online", "settled_otherwise",
-    "damaged_value", "missing_value", "stall_short",
-)  # fmt: skip
+ALL = ("available_value", "remote_value")  # what the places add up to
+PLACES = tuple(name for name in columns("standing", "places") if name not in ALL)
 STAND_OUT = ("damaged_value", "missing_value", "stall_short")  # what deserves a look wherever it is not nil
 TOTAL_LABEL = "All packages answered for, at their price"
 
 
 def total(row: Row) -> Decimal:
     """What the places add up to: packages available at their price, and goods posted and donated."""
-    return Decimal(row["available_value"] + row["remote_value"])
+    return Decimal(sum(row[name] for name in ALL))

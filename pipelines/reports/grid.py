@@ -26,18 +26,16 @@ LETTER, A4 = 1, 9  # paper sizes as a workbook numbers them
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: the measure's name in its row, what the glossary says of it, and how it is shown."""
+    """One column: the measure, whose name is that in its row, and how it is shown."""
 
-    name: str
     measure: Measure
     is_summed: bool = False
-    has_bar: bool = False
     width: int = 0
     wraps: bool = False
-    read: Callable[[Row], Any] | None = None  # where the value is not simply row[name]
+    read: Callable[[Row], Any] | None = None  # where the value is not simply that of its name
 
     def value(self, row: Row) -> Any:
-        return self.read(row) if self.read else row[self.name]
+        return self.read(row) if self.read else row[self.measure.name]
 
 
 class Pen:
@@ -130,7 +128,7 @@ def table(
     for place, column in enumerate(columns):
         if column.is_summed:
             _total(pen, sheet, place, column, rows, last)
-        if column.has_bar:
+        if column.measure.has_bar:
             _bar(sheet, place, column, last)
     if rows:
         pen.put(sheet, FIRST - 1, 0, "All shown", "total")

@@ -5,7 +5,7 @@ items.csv or of the area; every heading's meaning comes from the glossary.
 """
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time
 from typing import Any
 
@@ -13,45 +13,27 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.definitions.exception_rules import rules
-from pipelines.definitions.measures import Measure, measure
-from pipelines.reports.area_sheet import AREA, area_sheet
-from pipelines.reports.dollar_places import PLACES
+from pipelines.definitions.measures import Measure, Place, columns, measure
+from pipelines.reports.area_sheet import area_sheet
 from pipelines.reports.grid import Column, Pen, print_set_up, table
 from pipelines.reports.week import Row, Week
 
 SUMMED = ("money", "packages", "participants")
-BARS = ("sell_through", "paid_through", "share", "past_due", "packages_sold", "missing_value", "not_banked")
-TROOPS = (
-    "submitted packages_sold available sold_from_stock remote on_hand missing sell_through paid_through owed past_due "
-    "next_due_on next_due next_due_is_estimate cover"
+LEVEL = Measure("level", "Level", "code", "The troop's age level, from the troops feed.")
+LEADER = Measure("leader", "Leader", "code", "The troop's leader, from the troops feed.")
+TITLE = Measure("title", "Title", "code", "The item's title.")
+PRICE = Measure("price", "Price", "money", "The price of a package.")
+EXCEPTIONS = (
+    Measure("rule", "Rule", "code", "Which rule found it."),
+    Measure("troop", "Troop", "code", "The troop's code."),
+    Measure("subject", "About", "code", "The participant, item, order, stall or deposit it is about."),
+    Measure("severity", "How pressing", "code", "Act now, ask, or watch."),
+    Measure("at_stake", "At stake", "money", "What it is worth, where it is worth money."),
+    Measure("first_seen", "First seen", "date", "The first week that showed it."),
+    Measure("weeks_open", "Weeks open", "weeks", "For how many weeks it has been open."),
+    Measure("what", "What", "code", "What was found, with its figures."),
+    Measure("next_step", "Next step", "code", "What usually settles it."),
 )
-WHERE = f"available_value remote_value {' '.join(PLACES)}"
-MONEY = (
-    "charged proceeds_rate proceeds paid_online remitted adjustments credits owed being_collected past_due "
-    "past_due_0_7 past_due_8_14 past_due_15_30 past_due_over_30 next_due_on next_due next_due_is_estimate bank cover"
-)
-TAKING_PART = (
-    "registered taking_part registered_taking_part share share_low share_high average_per_registered "
-    "average_per_active packages_sold"
-)
-ITEMS = (
-    "supplied moved_in moved_out available damaged handed_out stall remote expected_on_hand on_hand missing "
-    "sell_through weeks_of_supply"
-)
-ESTIMATE = Measure(
-    "Estimate", "yes or no", "Whether the next due is worked out here, because no collection is announced for it."
-)
-EXCEPTIONS = {
-    "rule": Measure("Rule", "code", "Which rule found it."),
-    "troop": Measure("Troop", "code", "The troop's code."),
-    "subject": Measure("About", "code", "The participant, item, order, stall or deposit it is about."),
-    "severity": Measure("How pressing", "code", "Act now, ask, or watch."),
-    "at_stake": Measure("At stake", "money", "What it is worth, where it is worth money."),
-    "first_seen": Measure("First seen", "date", "The first week that showed it."),
-    "weeks_open": Measure("Weeks open", "weeks", "For how many weeks it has been open."),
-    "what": Measure("What", "code", "What was found, with its figures."),
-    "next_step": Measure("Next step", "code", "What usually settles it."),
-}
 
 WIDE = {"rule": 22, "what": 58, "next_step": 48}  # columns of sentences
 
@@ -73,17 +55,17 @@ def workbook(week: Week) -> bytes:
     })  # fmt: skip
     pen = Pen(made, week)
     area_sheet(pen, made.add_worksheet("Area"))
-    rows = list(week.standing.values())
-    table(pen, made.add_worksheet("Troops"), "Troops", [_troop(), *_people(week), *_columns("standing", TROOPS)], rows)
-    items = [row for rows in week.items.values() for row in rows]
-    item_columns = [_troop(), *_item_columns(week), *_columns("items", ITEMS)]
-    table(pen, made.add_worksheet("Items"), "Items of every troop", item_columns, items, keep=2)
-    money = [_troop(), *_columns("standing", MONEY)]
-    table(pen, made.add_worksheet("Money"), "Money between troop and organisation", money, rows)
-    where = [_troop(), *_columns("standing", WHERE)]
-    table(pen, made.add_worksheet(f"Every {week.coin}"), f"Where every {week.coin} is", where, rows)
-    taking = [_troop(), *_people(week)[:1], *_columns("standing", TAKING_PART)]
-    table(pen, made.add_worksheet("Taking part"), "Taking part", taking, rows)
+    rows, items = list(week.standing.values()), [row for rows in week.items.values() for row in rows]
+    level, leader = _people(week)
+
+    def sheet(name: str, title: str, columns: Sequence[Column], listed: Sequence[Row], keep: int = 1) -> None:
+        table(pen, made.add_worksheet(name), title, [_column("standing", "troop"), *columns], listed, keep)
+
+    sheet("Troops", "Troops", [level, leader, *_columns("standing", "troops")], rows)
+    sheet("Items", "Items of every troop", [*_item_columns(week), *_columns("items", "items")], items, keep=2)
+    sheet("Money", "Money between troop and organisation", _columns("standing", "money"), rows)
+    sheet(f"Every {week.coin}", f"Where every {week.coin} is", _columns("standing", "places"), rows)
+    sheet("Taking part", "Taking part", [level, *_columns("standing", "people")], rows)
     if week.exceptions:
         _exceptions(pen, made.add_worksheet("Exceptions"))
     _notes(pen, made.add_worksheet("Notes"))
@@ -91,48 +73,37 @@ def workbook(week: Week) -> bytes:
     return out.getvalue()
 
 
-def _troop() -> Column:
-    return Column("troop", measure("standing", "troop"))
+def _column(relation: str, name: str) -> Column:
+    return Column(measure(relation, name))
 
 
-def _people(week: Week) -> list[Column]:
-    level = Measure("Level", "code", "The troop's age level, from the troops feed.")
-    leader = Measure("Leader", "code", "The troop's leader, from the troops feed.")
+def _columns(relation: str, place: Place) -> list[Column]:
+    """The columns of a sheet, as the declarations place them."""
+    found = [measure(relation, name) for name in columns(relation, place)]
+    return [Column(one, is_summed=one.unit in SUMMED) for one in found]
 
-    def of(name: str) -> Any:
+
+def _people(week: Week) -> tuple[Column, Column]:
+    def of(name: str) -> Callable[[Row], Any]:
         return lambda row: week.troops[row["troop"]][name] or ""
 
-    return [Column("level", level, width=12, read=of("level")), Column("leader", leader, width=22, read=of("leader"))]
-
-
-def _columns(relation: str, names: str) -> list[Column]:
-    columns = []
-    for name in names.split():
-        meant = ESTIMATE if name == "next_due_is_estimate" else measure(relation, name)
-        columns.append(Column(name, meant, meant.unit in SUMMED, name in BARS))
-    return columns
+    return Column(LEVEL, width=12, read=of("level")), Column(LEADER, width=22, read=of("leader"))
 
 
 def _item_columns(week: Week) -> list[Column]:
-    title = Measure("Title", "code", "The item's title.")
-    price = Measure("Price", "money", "The price of a package.")
     titles = {code: item.title for code, item in week.season.codes.items()}
-    return [
-        Column("item", measure("items", "item")),
-        Column("title", title, width=30, read=lambda row: titles[row["item"]]),
-        Column("price", price),
-    ]
+    return [_column("items", "item"), Column(TITLE, width=30, read=lambda row: titles[row["item"]]), Column(PRICE)]
 
 
 def _exceptions(pen: Pen, sheet: Worksheet) -> None:
     """What to follow up, the most pressing first, in sentences that wrap."""
     names = {name: rule.label for name, rule in rules().items()}
-    columns = [
-        Column(name, meant, width=WIDE.get(name, 0), wraps=name in WIDE, read=_label if name == "rule" else None)
-        for name, meant in EXCEPTIONS.items()
+    listed = [
+        Column(one, width=WIDE.get(one.name, 0), wraps=one.name in WIDE, read=_label if one.name == "rule" else None)
+        for one in EXCEPTIONS
     ]
     rows = [{**row, "label": names[row["rule"]]} for of_troop in pen.week.exceptions.values() for row in of_troop]
-    table(pen, sheet, "To follow up", columns, sorted(rows, key=lambda row: -row["weight"]), keep=2)
+    table(pen, sheet, "To follow up", listed, sorted(rows, key=lambda row: -row["weight"]), keep=2)
 
 
 def _label(row: Row) -> str:
@@ -173,9 +144,10 @@ def _notes(pen: Pen, sheet: Worksheet) -> None:
 
 def _explained() -> list[Measure]:
     """Every heading of the workbook once, by its label."""
-    named = [
-        ("standing", n) for n in f"troop {TROOPS} {MONEY} {WHERE} {TAKING_PART}".split() if n != "next_due_is_estimate"
-    ]
-    named += [("items", n) for n in f"item {ITEMS}".split()] + [("area", n) for n in AREA.split()]
+    shown: list[tuple[str, tuple[Place, ...]]] = [
+        ("standing", ("troops", "money", "places", "people")), ("items", ("items",)), ("area", ("area",)),
+    ]  # fmt: skip
+    named = [("standing", "troop"), ("items", "item")]
+    named += [(relation, name) for relation, places in shown for place in places for name in columns(relation, place)]
     meant = {(m.label, m.meaning): m for m in (measure(relation, name) for relation, name in named)}
-    return sorted([*meant.values(), ESTIMATE], key=lambda one: one.label.casefold())
+    return sorted(meant.values(), key=lambda one: one.label.casefold())

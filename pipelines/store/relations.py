@@ -24,6 +24,7 @@ from pipelines.definitions.contract import (
     TABLES,
 )
 from pipelines.definitions.season import Season
+from pipelines.store import measure_sql
 from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, sql
 from pipelines.store.season_tables import tell_season, tell_words
 
@@ -49,6 +50,7 @@ def _relations() -> dict[str, str]:
         template = sql("2_accepted", "_feed" if table.name in feeds else "_submission")
         key = ", ".join(f'r."{name}"' for name in table.key)
         made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
+    made |= measure_sql.made(made)
     rule = sql("7_follow_up", "_rule")
     made["follow_up.found"] = "\nunion all\n".join(rule.format(rule=name) for name in rules_of(made))
     return made

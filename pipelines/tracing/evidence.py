@@ -24,6 +24,7 @@ class Evidence:
         self.items = {row["code"]: row for row in figures.season_items()}
         self.tiers = figures.season_tiers()
         self.season_dues = figures.season_dues()
+        self.kinds = {row["kind"]: row["what"] for row in figures.kinds()}
         self._season_no, self._season_name = figures.files.season()
         self._rows: dict[Evident, list[Row]] = {}
         self._names: dict[int, str] = {self._season_no: self._season_name}

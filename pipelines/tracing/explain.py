@@ -1,7 +1,7 @@
 """How a figure is made: its definition, the terms that add up to it, and the cells behind each of them.
 
 Comes in: Figures, a measure's name, a troop, a day. Goes out: a Traced tree, whose leaves are cells of landed files.
-The area's figures are traced in tracing_area.
+The area's figures are traced in area.
 """
 
 from collections.abc import Iterator
@@ -11,21 +11,10 @@ from pipelines.definitions.errors import Stop
 from pipelines.definitions.measures import RELATIONS
 from pipelines.figures.figures import Figures
 from pipelines.tracing.evidence import Evidence
-from pipelines.tracing.formulas import Scope
-from pipelines.tracing.formulas_people import PathFormulas
 from pipelines.tracing.terms import Cell, Traced
+from pipelines.tracing.troop import AreaScope, Scope, TroopTrace
 
-NO_FIGURE = {"troop", "week_ending", "item", "participant"}  # columns that name a row
-OF_SCREENS = {"cases", "sold_a_week"}  # what screens make of a troop's figures, or of all troops' together
 PART_OF: dict[Scope, str] = {"standing": "", "items": "item", "families": "participant", "steps": "", "dues": "due_on"}
-FROM_STANDING = {"items": ("remote",)}  # columns that the glossary explains once, with the standing's
-TRACED: dict[Scope, tuple[str, ...]] = {
-    "dues": ("amount", "due_by", "instalment", "unpaid"),
-    "steps": (
-        "step_registered", "step_contact", "step_goal", "step_page", "step_told", "step_first_sale", "step_goal_met",
-        "goal", "participants_packages", "top_tenth_packages", "top_tenth_part", "median_per_active",
-    ),
-}  # fmt: skip
 
 
 class Tracer:
@@ -35,13 +24,13 @@ class Tracer:
         if not figures.viewer.may_see(troop) or not figures.facts("troops", troop):
             raise Stop(f"There is no troop {troop} here. `musterbook standing` lists the troops.")
         self.as_of = as_of
-        self.formulas = PathFormulas(Evidence(figures, troop, as_of))
+        self.troop = TroopTrace(Evidence(figures, troop, as_of))
 
     def of(self, relation: Scope, measure: str, part: str = "") -> Traced:
         """One figure; `part`: the item, participant or due date. Raises Stop where there is no such measure."""
         if measure not in measures_of(relation):
             raise Stop(f"There is no measure {measure}. There are: {', '.join(measures_of(relation))}.")
-        return self.formulas.of(relation, measure, self.as_of, part)
+        return self.troop.of(relation, measure, self.as_of, part)
 
 
 def trace(figures: Figures, relation: Scope, measure: str, as_of: date, troop: str, part: str = "") -> Traced:
@@ -49,12 +38,9 @@ def trace(figures: Figures, relation: Scope, measure: str, as_of: date, troop: s
     return Tracer(figures, troop, as_of).of(relation, measure, part)
 
 
-def measures_of(relation: Scope) -> list[str]:
-    """The measures of a relation that can be traced."""
-    if relation in TRACED:
-        return [*TRACED[relation]]
-    names = (*RELATIONS[relation], *FROM_STANDING.get(relation, ()))
-    return [name for name in names if name not in NO_FIGURE | OF_SCREENS]
+def measures_of(relation: Scope | AreaScope) -> list[str]:
+    """The measures of a relation that can be traced: all but those that name a row, or that a screen makes."""
+    return [name for name, one in RELATIONS[relation].items() if one.made]
 
 
 def leaves(traced: Traced) -> Iterator[tuple[Traced, Cell]]:

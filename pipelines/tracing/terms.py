@@ -27,6 +27,8 @@ How = Literal[
     "upper limit",
 ]
 CENT = Decimal("0.01")
+Age = Literal["0_7", "8_14", "15_30", "over_30"]
+AGES: dict[Age, tuple[int, int]] = {"0_7": (0, 7), "8_14": (8, 14), "15_30": (15, 30), "over_30": (31, 100_000)}
 Z = 1.959963984540054  # of the interval at 95 %
 
 

@@ -36,12 +36,11 @@ from pipelines.reports.csv_tables import COLUMNS
 from pipelines.store import landed_tables, relations
 
 FILES = (
-    "facts.family_weeks", "facts.item_events", "facts.money_events", "facts.moves", "facts.online_events",
-    "facts.order_spans", "facts.remittance_spans", "facts.stalls", "facts.stall_workers", "facts.submitted",
-    "measures.item_points", "measures.participant_points", "measures.charges", "measures.dues", "measures.families",
-    "measures.items", "measures.bank_balances", "measures.recent_sales", "measures.standing",
-    "ledger.kinds", "ledger.entries", "ledger.counts", "ledger.proceeds", "ledger.events", "ledger.postings",
-    "ledger.balances",
+    "facts.family_weeks", "facts.entries", "facts.moves", "facts.order_spans", "facts.remittance_spans",
+    "facts.stalls", "facts.stall_workers", "facts.submitted", "measures.family_points",
+    "measures.participant_points", "measures.charges", "measures.dues", "measures.families", "measures.items",
+    "measures.bank_balances", "measures.recent_sales", "measures.standing", "ledger.kinds", "ledger.counts",
+    "ledger.proceeds", "ledger.events", "ledger.postings", "ledger.balances",
 )  # fmt: skip
 SWAPS = (
     (r" \+ ", " - "), (r" - ", " + "), (r"<=", "<"), (r"(?<![<=>-])<(?![=>])", "<="), (r">=", ">"),

@@ -21,7 +21,6 @@ from pipelines.follow_up.decisions import Entry, Key
 from pipelines.follow_up.first_calls import is_open
 from pipelines.store.book import Book
 from pipelines.tracing.explain import measures_of
-from pipelines.tracing.explain_area import MEASURES
 from pipelines.workflow import looking_back
 
 Open = Callable[..., AppTest]
@@ -273,11 +272,8 @@ def test_every_measure_on_every_screen_can_be_traced(
             sound(at.radio(key="troop_part").set_value(part).run())
     assert len(asked) > 80
     for relation, name in asked:
-        if relation in MEASURES:
-            assert name in MEASURES[relation], (relation, name)  # type: ignore[index]
-        else:
-            own = measures_of(relation)  # type: ignore[arg-type]
-            assert name in own or (relation == "standing" and name in measures_of("steps")), (relation, name)
+        own = measures_of(relation)  # type: ignore[arg-type]
+        assert name in own or (relation == "standing" and name in measures_of("steps")), (relation, name)
 
 
 @pytest.mark.parametrize("name", ["this_week", "troop"])

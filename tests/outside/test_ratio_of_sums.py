@@ -76,4 +76,4 @@ def test_sell_through_says_what_it_divides_by(tmp_path_factory: pytest.TempPathF
     others = {"by opening": 30 / 60, "by received": 30 / 100, "by sold and on hand": 30 / 75}
     assert found == f"{30 / 80:.6f}"
     assert float(found) not in others.values()
-    assert "available" in measures.STANDING["sell_through"].divides_by
+    assert "available" in measures.measure("standing", "sell_through").divides_by

@@ -20,7 +20,7 @@ import season_files
 import seasons
 from trial import Trial, as_rows
 
-from pipelines.definitions.measures import STANDING
+from pipelines.definitions.measures import RELATIONS
 from pipelines.reports.dollar_places import PLACES
 from pipelines.reports.rollup import RolledUp, roll_up, week_of
 from pipelines.reports.statement import statement
@@ -149,7 +149,7 @@ def sheet_rows(rolled: RolledUp, title: str) -> Iterator[dict[str, object]]:
 @pytest.mark.parametrize("title", ["Troops", "Money", "Every dollar", "Taking part"])
 def test_every_figure_of_the_workbook_is_that_of_standing_csv(rolled: RolledUp, title: str) -> None:
     lines = standing_of(rolled)
-    labels = {measure.label: name for name, measure in STANDING.items()}
+    labels = {measure.label: name for name, measure in RELATIONS["standing"].items()}
     compared = 0
     for row in sheet_rows(rolled, title):
         line = lines[str(row["Troop"])]

@@ -144,6 +144,10 @@ class Oracle:
             damage[row["item"]] += row["damaged"] or 0
             if row["week_ending"] == day and row["on_hand"] is not None:
                 count[row["item"]] = row["on_hand"]
+        online = defaultdict(int)
+        for row, is_remote in self.orders(troop, day):
+            online[row["item"], is_remote, "packages"] += row["packages"]
+            online[row["item"], is_remote, "goods_amount"] += row["goods_amount"]
         last = sorted(week for who, week in self.reported if who == troop and week <= day)[-3:]
         lines = []
         for code in self.items:
@@ -158,12 +162,17 @@ class Oracle:
             lines.append({
                 "troop": troop, "item": code, "supplied": supplied, "moved_in": into[code], "moved_out": out[code],
                 "available": available, "damaged": damaged, "handed_out": handed[code], "stall": stall[code],
-                "remote": sum(row["packages"] for row, far in self.orders(troop, day) if far and row["item"] == code),
+                "remote": online[code, True, "packages"],
                 "expected_on_hand": expected, "on_hand": counted,
                 "missing": None if counted is None else expected - counted,
                 "sell_through": ratio(sold, available) if code in self.stocked else None,
                 "weeks_of_supply": ratio(on_hand * len(last), recent) if code in self.stocked else None,
-                "sold": sold, "held": on_hand,
+                "_sold_from_stock": sold, "_on_hand_or_expected": on_hand, "_recent_sold": recent,
+                "_packages_sold": sold + online[code, True, "packages"],
+                "_stocked_sold": sold if code in self.stocked else 0,
+                "_stocked_available": available if code in self.stocked else 0,
+                "_remote_value": NIL + online[code, True, "goods_amount"], "_by_hand": online[code, False, "packages"],
+                "_by_hand_value": NIL + online[code, False, "goods_amount"],
             })  # fmt: skip
         return lines
 
@@ -183,6 +192,7 @@ class Oracle:
         for row, is_remote in self.orders(troop, day):
             who = sums[row["participant"] or "troop"]
             who["remote" if is_remote else "online"] += row["packages"] if is_remote else row["goods_amount"]
+            who["by hand"] += 0 if is_remote else row["packages"]
         for row in self.rows["adjustments"]:
             if row["troop"] == troop and row["date"] <= day and row["participant"]:
                 sums[row["participant"]]["settled"] += row["amount"]
@@ -208,7 +218,7 @@ class Oracle:
             "settled": who["settled"], "owes": owes, "owes_0_7": ages[0], "owes_8_14": ages[1],
             "owes_15_30": ages[2], "owes_over_30": ages[3], "overpaid": over,
             "paid_ahead": max(NIL, max(NIL, -owes) - over), "remote": int(who["remote"]),
-            "packages": int(who["taken"] - who["back"] + who["remote"]), "paid": paid,
+            "packages": int(who["taken"] - who["back"] + who["remote"]), "_paid": paid, "_by_hand": int(who["by hand"]),
         }  # fmt: skip
 
     # Taking part
@@ -234,7 +244,7 @@ class Oracle:
         remote = [row for row, is_remote in self.orders(troop, day) if is_remote]
         available = sum(line["available"] for line in stock)
         away = sum(row["packages"] for row in remote)
-        sold = sum(line["sold"] for line in stock) + away
+        sold = sum(line["_sold_from_stock"] for line in stock) + away
         charged = sum((line["available"] * self.price[line["item"]] for line in stock), NIL)
         charged += sum((row["goods_amount"] for row in remote), NIL)
         stated = self.of_troop.get(troop, {})
@@ -340,20 +350,25 @@ class Oracle:
         bank = in_bank if read is None else read
         credits = self.credits(troop, day)
         mine = [line for line in stock if line["item"] in self.stocked]
-        paid = sum((max(NIL, min(one["paid"], one["charged"])) for one in families), NIL)
+        paid = sum((max(NIL, min(one["_paid"], one["charged"])) for one in families), NIL)
+        stall_value = value("stall")
+        by_hand = [row for row, is_remote in self.orders(troop, day) if not is_remote]
+        posted = [row for row, is_remote in self.orders(troop, day) if is_remote and row["mode"] == "by_post"]
         low, high = wilson(len(active & registered), len(registered))
         return {
             "troop": troop, "week_ending": day, "submitted": (troop, day) in self.reported,
             "available": sum(line["available"] for line in stock),
-            "sold_from_stock": sum(line["sold"] for line in stock),
+            "sold_from_stock": sum(line["_sold_from_stock"] for line in stock),
             "remote": sum(line["remote"] for line in stock), "packages_sold": sold,
-            "sell_through": six(ratio(sum(line["sold"] for line in mine), sum(line["available"] for line in mine))),
+            "sell_through": six(ratio(sum(line["_sold_from_stock"] for line in mine),
+                                      sum(line["available"] for line in mine))),
             "paid_through": six(ratio(paid + takings, value("available"))),
-            "on_hand": sum(line["held"] for line in stock),
+            "on_hand": sum(line["_on_hand_or_expected"] for line in stock),
             "missing": sum(line["missing"] or 0 for line in stock),
-            "available_value": value("available"), "remote_value": remote_value, "on_hand_value": value("held"),
+            "available_value": value("available"), "remote_value": remote_value,
+            "on_hand_value": value("_on_hand_or_expected"),
             "damaged_value": value("damaged"), "missing_value": value("missing"),
-            "families_owe": sum((one["owes"] for one in families), NIL), "stall_short": value("stall") - takings,
+            "families_owe": sum((one["owes"] for one in families), NIL), "stall_short": stall_value - takings,
             "not_banked": cash - banked, "in_bank": in_bank, "remitted": remitted,
             "paid_online": credits - remitted - self.adjusted(troop, day),
             "settled_otherwise": self.adjusted(troop, day, named=True), "charged": charged,
@@ -365,20 +380,36 @@ class Oracle:
             "share": six(ratio(len(active & registered), len(registered))), "share_low": six(low),
             "share_high": six(high), "average_per_registered": six(ratio(sold, len(registered))),
             "average_per_active": six(ratio(sold, len(active))),
+            "_stocked_sold": sum(line["_stocked_sold"] for line in stock),
+            "_stocked_available": sum(line["_stocked_available"] for line in stock),
+            "_paid_of_charge": paid, "_stall_takings": takings, "_stall_sold_value": stall_value, "_cash": cash,
+            "_card": card, "_banked": banked, "_by_hand": sum(row["packages"] for row in by_hand),
+            "_by_hand_value": sum((row["goods_amount"] for row in by_hand), NIL),
+            "_posted_orders": len({row["order"] for row in posted}),
+            "_posted_packages": sum(row["packages"] for row in posted),
+            "_registered_taking_part": len(active & registered),
+            "_packages_charged": sum(line["available"] + line["remote"] for line in stock),
         }  # fmt: skip
 
     # As text
 
     def table(self, name, day):
         """standing, items or families of a day: lists of text, in the order that the tables are written."""
+        return [{key: text for key, text in line.items() if key[0] != "_"} for line in self.lines(name, day)]
+
+    def everything(self, name, day):
+        """The same with all that they are made of, which no table lists."""
+        return [{key.removeprefix("_"): text for key, text in line.items()} for line in self.lines(name, day)]
+
+    def lines(self, name, day):
+        """Every line as text; what no table lists has a name that begins with "_"."""
         if name == "standing":
             lines = [self.standing(troop, day) for troop in self.troops]
         else:
             lines_of = self.stock if name == "items" else self.families
             lines = [line for troop in self.troops for line in lines_of(troop, day)]
             lines.sort(key=lambda line: (line["troop"], line.get("item", line.get("participant"))))
-        hidden = ("sold", "held", "paid")
-        return [{key: shown(key, value) for key, value in line.items() if key not in hidden} for line in lines]
+        return [{key: shown(key, value) for key, value in line.items()} for line in lines]
 
 
 def age(days):

@@ -33,11 +33,10 @@ from pipelines.figures.files import HIDDEN_FILE
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.store import landed_tables
 from pipelines.store.book import Book
+from pipelines.tracing.area import AREA_SCOPES, AreaTracer
 from pipelines.tracing.explain import PART_OF, Tracer, leaves, measures_of, trace
-from pipelines.tracing.explain_area import MEASURES as AREA_MEASURES
-from pipelines.tracing.explain_area import AreaScope, AreaTracer
-from pipelines.tracing.formulas import Scope
 from pipelines.tracing.terms import Traced, worked_out
+from pipelines.tracing.troop import AreaScope, Scope
 
 SEASONS = int(os.environ.get("MUSTERBOOK_SEASONS", "2"))
 
@@ -114,9 +113,9 @@ def figures_of(shown: Figures, day: date) -> Iterator[tuple[Scope, str, str, Any
 
 def figures_of_area(shown: Figures, day: date) -> Iterator[tuple[AreaScope, str, str, Any]]:
     """Every figure of the area on a day, all items' apart: relation, measure, item, row."""
-    for relation, names in AREA_MEASURES.items():
+    for relation in AREA_SCOPES:
         for row in shown.rows(relation, day):
-            for name in names:
+            for name in measures_of(relation):
                 yield relation, name, row.get("item", ""), row
 
 
@@ -246,10 +245,8 @@ def test_every_measure_of_the_glossary_is_traced(shown: Figures) -> None:
 def test_every_figure_of_the_area_is_traced(shown: Figures) -> None:
     """Every column of the area and of its items but those that name a row; and its terms are the troops'."""
     names = {"as_of", "week_no", "item", "item_no", "title", "price", "is_stocked", "packages_per_case"}
-    others = {"by_hand", "packages_sold", "troops_counted"}  # of item_totals, on no screen
-    assert shown.frame("area", W2).schema.names
-    assert set(shown.frame("area", W2).schema.names) - names == set(AREA_MEASURES["area"])
-    assert set(shown.frame("item_totals", W2).schema.names) - names - others == set(AREA_MEASURES["item_totals"])
+    for scope in AREA_SCOPES:
+        assert set(shown.frame(scope, W2).schema.names) - names == set(measures_of(scope))
     owed = AreaTracer(shown, W2).of("area", "owed")
     standing = {row["troop"]: str(row["owed"]) for row in shown.rows("standing", W2)}
     assert terms(owed) == [(troop, 1, amount) for troop, amount in standing.items() if Decimal(amount)]
@@ -321,7 +318,8 @@ def test_the_command(tmp_path: Path) -> None:
     )
     made = json.loads(told.stdout)
     assert made["traced"]["value"] == "8"
-    assert [cell["value"] for cell in made["traced"]["cells"]] == [10, -2]
+    told_of = {term["label"]: [cell["value"] for cell in term["cells"]] for _sign, term in made["traced"]["terms"]}
+    assert told_of == {"Taken by a family": [10], "Brought back by a family": [-2]}
     assert Path(made["landed"][0]["path"]).read_text(encoding="utf-8").startswith("troop,week_ending,participant")
     none = subprocess.run([*command, "0417", "owned", *options], capture_output=True, text=True, check=False)
     assert (none.returncode, none.stdout) == (2, "")

@@ -125,7 +125,12 @@ def test_published_figures_that_do_not_follow(book: Book) -> None:
 
 def test_a_measure_that_loses_a_dollar(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     """One wrong sign in one measure: its dollars are left over, and its account holds something else."""
-    alter(monkeypatch, "measures.standing", "(c.cash - c.banked)", "(c.cash + c.banked)")
+    alter(
+        monkeypatch,
+        "measures.troop_sums",
+        "coalesce(cash, 0) - coalesce(banked, 0)",
+        "coalesce(cash, 0) + coalesce(banked, 0)",
+    )
     lines = found(book)
     assert "0417, 2027-02-14: -50.00 in money" in lines["Where every dollar is"][0]
     assert "cash" in lines["Double entry"][0]

@@ -1,15 +1,15 @@
 -- One row a point and participant that is registered or did something: whether registered, whether taking part.
 -- `troop`, the troop's own page, is no person and stands in no row.
--- Sources: measures.points, accepted.roster, facts.family_weeks, facts.online_events, facts.stall_workers.
+-- Sources: measures.points, accepted.roster, facts.family_weeks, facts.entries, facts.stall_workers.
 with did as (
     select p.as_of, p.troop, f.participant, sum(f.taken - f.brought_back) as packages, 0 as orders, 0 as stalls
     from measures.points p
     join facts.family_weeks f on f.troop = p.troop and f.week_ending <= p.as_of
     group by all
     union all
-    select p.as_of, p.troop, o.participant, 0, sum(o.orders), 0
+    select p.as_of, p.troop, e.participant, 0, sum(case when e.kind in ('remote_order', 'hand_order') then 1 else -1 end), 0
     from measures.points p
-    join facts.online_events o on o.troop = p.troop and o.on_day <= p.as_of
+    join facts.entries e on e.troop = p.troop and e.on_day <= p.as_of and e.table_name = 'online_orders'
     group by all
     union all
     select p.as_of, p.troop, w.participant, 0, 0, 1

@@ -1,5 +1,5 @@
 -- One row an asked day, troop and item: packages out of stock in the last n <= 3 weeks submitted by that day.
--- Sources: measures.points, facts.submitted, facts.item_events.
+-- Sources: measures.points, facts.submitted, facts.entries, season.items.
 with recent as (
     select p.as_of, p.troop, s.week_ending
     from measures.points p
@@ -11,7 +11,9 @@ numbered as (
     select *, count(*) over (partition by as_of, troop) as weeks
     from recent
 )
-select n.as_of, n.troop, e.item, n.weeks, sum(e.handed_out + e.stall) as sold
+select n.as_of, n.troop, i.code as item, n.weeks, coalesce(sum(e.packages), 0)::bigint as sold
 from numbered n
-join facts.item_events e on e.troop = n.troop and e.on_day = n.week_ending
+cross join season.items i
+left join facts.entries e on e.troop = n.troop and e.on_day = n.week_ending and e.item = i.code
+    and e.kind in ('hand_out', 'bring_back', 'stall_sale', 'donation_out', 'donation_back', 'donation_stall')
 group by all

@@ -41,8 +41,7 @@ select
     coalesce(r.goal, 0)::bigint as goal,
     r.median_per_active,
     coalesce(t.all_packages, 0)::bigint as participants_packages,
-    coalesce(t.top_packages, 0)::bigint as top_tenth_packages,
-    case when t.all_packages > 0 then t.top_packages::double / t.all_packages end as top_tenth_part
+    coalesce(t.top_packages, 0)::bigint as top_tenth_packages
 from measures.standing s
 left join reached r on r.as_of = s.as_of and r.troop = s.troop
 left join top t on t.as_of = s.as_of and t.troop = s.troop

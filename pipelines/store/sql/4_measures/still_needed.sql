@@ -1,12 +1,14 @@
 -- One row an asked day, troop and item: packages of hand-delivered orders paid online that the families have not
--- taken from the troop yet. Sources: measures.points, facts.online_events, accepted.families.
+-- taken from the troop yet. Sources: measures.points, facts.entries, accepted.families.
 with ordered as (
-    select p.as_of, p.troop, e.participant, e.item, sum(e.by_hand) as by_hand
+    select
+        p.as_of, p.troop, e.participant, e.item,
+        sum(case e.kind when 'hand_order' then e.packages else -e.packages end) as by_hand
     from measures.points p
-    join facts.online_events e on e.troop = p.troop and e.on_day <= p.as_of
-    where p.is_asked and e.by_hand <> 0
+    join facts.entries e on e.troop = p.troop and e.on_day <= p.as_of and e.kind in ('hand_order', 'hand_order_undone')
+    where p.is_asked
     group by all
-    having sum(e.by_hand) > 0
+    having by_hand > 0
 ),
 taken as (
     select o.as_of, o.troop, o.participant, o.item, sum(f.packages) as packages

@@ -1,7 +1,7 @@
 -- One row an entry, a count or another row that figures rest on, that stands only in the one of two states of a book:
 -- sign -1 only in the earlier, 1 only in the later. One that only stands in another file or row is no change.
 -- because_no: the file that says it; file_no, sheet, row_no: where it stands.
--- Sources: earlier_*, later_* (ledger.entries, ledger.counts and the accepted rows of both).
+-- Sources: earlier_*, later_* (facts.entries, ledger.counts and the accepted rows of both).
 with told as (
     select
         s.sign, s.troop, s.on_day, s.kind, s.item, s.participant, s.reference, s.packages, s.amount, s.table_name,

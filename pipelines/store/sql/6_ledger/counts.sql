@@ -1,11 +1,11 @@
 -- One row a stocked item's count at a week's end: what should have been there by then, and what was counted.
--- Sources: ledger.entries, ledger.kinds, accepted.stock, season.items.
+-- Sources: facts.entries, ledger.kinds, accepted.stock, season.items.
 with told as (
     select
         e.troop, e.item, e.on_day,
         case when k.debit = 'stock' then e.packages when k.credit = 'stock' then -e.packages else 0 end as packages,
         null as counted, null as file_no, null as sheet, null as row_no
-    from ledger.entries e
+    from facts.entries e
     join ledger.kinds k on k.kind = e.kind
     where e.item is not null
     union all

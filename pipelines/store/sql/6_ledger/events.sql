@@ -1,9 +1,9 @@
 -- One row an event in money: every entry with a cell of its own, and the two that are worked out: what a count showed,
--- which holds for its day alone, and by how much proceeds changed. Sources: ledger.entries, ledger.counts,
+-- which holds for its day alone, and by how much proceeds changed. Sources: facts.entries, ledger.counts,
 -- ledger.proceeds, season.items.
 select
     troop, on_day, kind, item, participant, reference, packages, amount, table_name, file_no, sheet, row_no
-from ledger.entries
+from facts.entries
 union all
 select
     c.troop, c.on_day + s.days, s.kind, c.item, null, null, c.missing, (c.missing * i.price)::decimal(18, 2), 'stock',

@@ -1,6 +1,6 @@
 -- One row a day that balances are struck for and troop: the packages charged and sold by then, who took part, the rate
 -- that follows, the proceeds, and by how much they changed. Counted from the ledger's own entries.
--- Sources: ledger.days, ledger.entries, ledger.kinds, facts.stall_workers, accepted.roster, facts.troops, season.tiers,
+-- Sources: ledger.days, facts.entries, ledger.kinds, facts.stall_workers, accepted.roster, facts.troops, season.tiers,
 -- season.rules.
 with struck as (
     select
@@ -8,7 +8,7 @@ with struck as (
         case when k.credit = 'organisation_charged' then e.packages when k.debit = 'organisation_charged' then -e.packages
             else 0 end as charged,
         k.packages_sold * e.packages as sold
-    from ledger.entries e
+    from facts.entries e
     join ledger.kinds k on k.kind = e.kind
     where e.packages is not null
 ),

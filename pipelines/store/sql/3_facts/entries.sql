@@ -2,7 +2,8 @@
 -- cell says them, an amount without a cell of its own being packages times price. An online order counts from the day
 -- its effect begins; what has ended, it or a cleared remittance, stands a second time, from the day it ended.
 -- packages_in, amount_in: the column the number stands in; because_no: the file that says it counts, or counts no
--- longer. Sources: accepted.supply, facts.moves, accepted.stock, accepted.families, accepted.stalls, accepted.banked,
+-- longer. Measures that are declared as Entries are their sums by kind; the ledger posts them to accounts.
+-- Sources: accepted.supply, facts.moves, accepted.stock, accepted.families, accepted.stalls, accepted.banked,
 -- facts.order_spans, facts.remittance_spans, accepted.adjustments, season.items.
 with orders as (
     select

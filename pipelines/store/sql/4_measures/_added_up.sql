@@ -1,0 +1,6 @@
+-- One row of each {keys}: the rows of {source}, counted and added up.
+-- Sources: {source}.
+select {keys},
+    {sums}
+from {source}
+group by all
