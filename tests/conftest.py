@@ -8,6 +8,7 @@ import pytest
 from trial import FEEDS, SEASON, Trial
 
 from demo_warehouse import make as make_season
+from pipelines.definitions.limits import BULK, TROOP, Limits
 from pipelines.intake.files.readers import Reader
 from pipelines.landing import arrivals
 from pipelines.store.book import Book, new_book
@@ -51,20 +52,20 @@ def trial(new_trial: Callable[..., Trial], known_book: Path) -> Trial:
 @pytest.fixture(scope="session", autouse=True)
 def readers_that_stay() -> Iterator[None]:
     """Guarded readers that are kept from one taking in to the next: a worker's start costs more than a small file."""
-    kept: list[Reader] = []
+    kept: dict[Limits, list[Reader]] = {BULK: [], TROOP: []}
 
     @contextmanager
-    def one_of_them() -> Iterator[Reader]:
-        reader = kept.pop() if kept else Reader()
+    def one_of_them(limits: Limits = BULK) -> Iterator[Reader]:
+        reader = kept[limits].pop() if kept[limits] else Reader(limits)
         try:
             yield reader
         finally:
-            kept.append(reader)
+            kept[limits].append(reader)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(arrivals, "Reader", one_of_them)
         yield
-    for reader in kept:
+    for reader in [*kept[BULK], *kept[TROOP]]:
         reader.close()
 
 
