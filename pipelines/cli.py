@@ -55,6 +55,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal that cannot show a letter shows a question mark
+    os.umask(0o077)  # books, papers and copies hold names and what families owe: they are for their owner
     sys.exit(_status())
 
 

@@ -99,6 +99,11 @@ def access() -> Access:
     return SHELF.access()
 
 
+def may_change_accounts() -> bool:
+    """Whether the coordinator has signed in so lately that accounts may be changed."""
+    return SHELF.is_fresh()
+
+
 def note(what: str, about: str = "") -> None:
     """Writes down in the log what the person signed in does."""
     SHELF.access().store.note(viewer().name, what, about)
@@ -107,6 +112,11 @@ def note(what: str, about: str = "") -> None:
 def note_of(name: str, what: str, about: str = "", address: str = "") -> None:
     """Writes down in the log what somebody does outside of the app's own runs."""
     SHELF.access().store.note(name, what, about, address)
+
+
+def note_refused(who: str, what: str, about: str, address: str) -> None:
+    """Writes down a refusal; those alike that follow are counted."""
+    SHELF.access().store.note_refused(what, about, address, who=who)
 
 
 def _own(troop: str) -> str:

@@ -7,6 +7,7 @@ figure comes through the same door as the screens'; there is no link that works 
 import asyncio
 import re
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from urllib.parse import parse_qs, quote
 
@@ -15,6 +16,7 @@ from dashboard.data.answer import Answer
 from dashboard.data.viewers import viewer_of
 from pipelines.accounts.accounts import SignIn
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import DOWNLOADS_OF_ALL
 from pipelines.figures.figures import Relation
 from pipelines.figures.viewer import Viewer
 from pipelines.reports.csv_tables import table_text
@@ -27,6 +29,7 @@ from pipelines.reports.whole_folder import MARK
 from pipelines.reports.zipped import folder_zipped, forms_zipped
 from pipelines.workflow import looking_back
 
+MAKING = ThreadPoolExecutor(DOWNLOADS_OF_ALL.at_once, "papers")
 NOTHING = Answer(404, b"There is nothing here that you may fetch.")
 COPY = "marked-up.xlsx"
 LANDED = "landed"
@@ -64,11 +67,13 @@ async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
     stated = {name: values[0] for name, values in parse_qs(query).items()}
     what = path.removeprefix("/fetch/")
     try:
-        found = await asyncio.to_thread({COPY: _copy, LANDED: _landed}.get(what, _made), viewer_of(who), what, stated)
+        make = {COPY: _copy, LANDED: _landed}.get(what, _made)
+        loop = asyncio.get_running_loop()
+        found = await loop.run_in_executor(MAKING, make, viewer_of(who), what, stated)
     except Stop:
         found = None
     if found is None:
-        actions.note_of(who.name, "download refused", what, asked_from)
+        actions.note_refused(who.name, "download refused", what, asked_from)
         return NOTHING
     name, body, kind = found
     actions.note_of(who.name, "downloaded", name, asked_from)

@@ -112,6 +112,7 @@ class Shelf:
     def __init__(self) -> None:
         self.book: Book | None = None
         self.who: Callable[[], Viewer] = nobody
+        self.is_fresh: Callable[[], bool] = lambda: True
         self._access: Access | None = None
         self._send_queue: SendQueue | None = None
         self._look_overs: LookOvers | None = None
@@ -120,11 +121,12 @@ class Shelf:
         self._lock = threading.Lock()
         self._looking_back = threading.Lock()  # one earlier state is made at a time
 
-    def place(self, book: Book | None, who: Callable[[], Viewer]) -> None:
+    def place(self, book: Book | None, who: Callable[[], Viewer], is_fresh: Callable[[], bool]) -> None:
         with self._lock:
             before, self._send_queue = self._send_queue, None
             looking, self._look_overs = self._look_overs, None
             self.book, self.who, self._newest, self._access = book, who, None, None
+            self.is_fresh = is_fresh
             self._pasts.clear()
         if before:
             before.close()
@@ -174,9 +176,14 @@ class Shelf:
 SHELF = Shelf()
 
 
-def open_book(book: Book | None, who: Callable[[], Viewer] = nobody) -> None:
-    """Names the book that this process shows, and how to tell who asks; unless that is told, nobody may."""
-    SHELF.place(book, who)
+def open_book(
+    book: Book | None, who: Callable[[], Viewer] = nobody, is_fresh: Callable[[], bool] = lambda: True
+) -> None:
+    """Names the book that this process shows, and how to tell who asks; unless that is told, nobody may.
+
+    `is_fresh`: whether who asks has signed in just now.
+    """
+    SHELF.place(book, who, is_fresh)
 
 
 def book() -> Book:

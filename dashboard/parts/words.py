@@ -12,6 +12,9 @@ from typing import Any
 SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}  # ISO 4217; others go by their code
 CENT = Decimal("0.01")
 NOTHING = "no value"
+# An address in a text would become a link, whatever is escaped: it is told by its text once that is unescaped.
+_ADDRESS = re.compile(r"(?<=https:/)(?=/)|(?<=http:/)(?=/)|(?<=www)(?=\.)|(?<=[\w.+-]@)(?=\w)", re.IGNORECASE)
+JOINER = "\u2060"  # is not seen, and breaks no line
 _MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>~$:&])")
 
 
@@ -108,8 +111,8 @@ def listed(names: Sequence[str], most: int = 8) -> str:
 
 
 def plain(text: object) -> str:
-    """Text from outside, so that Markdown shows it as it is."""
-    return _MARKS.sub(r"\\\1", str(text))
+    """Text from outside, so that Markdown shows it as it is; an address in it becomes no link."""
+    return _MARKS.sub(r"\\\1", _ADDRESS.sub(JOINER, str(text)))
 
 
 def aside(text: str) -> str:

@@ -107,7 +107,9 @@ def log(access: Access) -> None:
         schema={"When": pl.String, "Who": pl.String, "What": pl.String, "About": pl.String, "From": pl.String},
     )  # fmt: skip
     st.dataframe(shown, hide_index=True, alt="The newest entries of the log", key="log", height=420)
-    st.caption("The newest 500 entries. Nothing in it can be altered or taken away; no code stands in it.")
+    st.caption(
+        "The newest 500 entries. Nothing in it can be altered; beyond 50,000 the oldest go. No code stands in it."
+    )
 
 
 def show() -> None:
@@ -117,8 +119,12 @@ def show() -> None:
     troops = [row["troop"] for row in readings.now().facts("troops")]
     st.markdown(f"#### {state(people)}")
     code_shown()
-    add(access, troops)
-    change(access, people, troops)
+    if actions.may_change_accounts():
+        add(access, troops)
+        change(access, people, troops)
+    else:
+        again = "[Sign in again](/sign-in/again?next=/access)"
+        st.markdown(f"{again}, with your code or by a new link, to change who may come in.")
     listed(people)
     log(access)
 

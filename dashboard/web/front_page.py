@@ -3,7 +3,10 @@
 Comes in: a request that has passed the gate. Goes out: the page; everything else goes on to the app.
 """
 
+import re
+from base64 import b64encode
 from collections.abc import Awaitable, Callable
+from hashlib import sha256
 from pathlib import Path
 
 import streamlit as st
@@ -13,13 +16,17 @@ from starlette.types import Receive, Scope, Send
 from dashboard.parts.screen_list import screens
 
 Asgi = Callable[[Scope, Receive, Send], Awaitable[None]]
-PAGE_HEADERS = {
-    "cache-control": "no-cache",
-    # Charts are drawn by generated code, hence unsafe-eval; everything comes from this server and nowhere else.
-    "content-security-policy": "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; "
-    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; "
-    "connect-src 'self' ws: wss:; object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors 'none'",
-}
+# Everything comes from this server and nowhere else. What the framework needs: charts are drawn by generated code
+# (hence unsafe-eval), styles are set on elements (unsafe-inline for them alone), pictures and workers are made from
+# blobs. The page's own scripts are named by their hash. The web socket is named with its host, since some older
+# browsers do not take it for 'self'.
+POLICY = (
+    "default-src 'self'; script-src 'self' 'unsafe-eval' {hashes}; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; connect-src 'self' {socket}; "
+    "object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
+)
+INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
+HOST = re.compile(r"[\w.-]+(?::\d+)?|\[[0-9a-f:]+\](?::\d+)?", re.IGNORECASE)
 # Streamlit's page is told where its server is, so that it need not try the addresses of screens; and to load itself
 # again when the gate has cut its web socket (code 1008): whoever is signed out then stands at the sign-in page.
 TOLD = """<script>
@@ -40,12 +47,24 @@ class Front:
         self._app = app
         self._page = _page()
         self._addresses = addresses()
+        self._hashes = " ".join(_hash(script) for script in INLINE.findall(self._page))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "http" and scope["method"] in {"GET", "HEAD"} and scope["path"] in self._addresses:
-            await Response(self._page, media_type="text/html", headers=PAGE_HEADERS)(scope, receive, send)
+            headers = {"cache-control": "no-cache", "content-security-policy": self._policy(scope)}
+            await Response(self._page, media_type="text/html", headers=headers)(scope, receive, send)
         else:
             await self._app(scope, receive, send)
+
+    def _policy(self, scope: Scope) -> str:
+        """What the browser may load and run, for the name by which it asks."""
+        host = dict(scope["headers"]).get(b"host", b"").decode("latin-1")
+        scheme = "wss" if scope["scheme"] == "https" else "ws"
+        return POLICY.format(hashes=self._hashes, socket=f"{scheme}://{host}" if HOST.fullmatch(host) else "")
+
+
+def _hash(script: str) -> str:
+    return f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'"
 
 
 def addresses() -> frozenset[str]:

@@ -13,8 +13,10 @@ click: programs that look at links ahead would use them up.
 import asyncio
 import re
 import secrets
+from collections import Counter
 from collections.abc import Awaitable, Callable
-from typing import Protocol
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, Protocol
 from urllib.parse import quote, urlencode
 
 from itsdangerous import BadSignature, URLSafeSerializer, URLSafeTimedSerializer
@@ -31,12 +33,24 @@ from dashboard.web.requests import (
     answer_with,
     cookie_of,
     form_of,
+    in_time,
+    not_kept,
     refuse,
-    with_headers,
+    safe,
 )
 from dashboard.web.socket_guard import Handed, Watched, keep_own_session
+from dashboard.web.turns import Full, Turns
 from pipelines.accounts.accounts import LONGEST_SECONDS, Access, Refused, SignIn
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import (
+    DOWNLOADS,
+    DOWNLOADS_OF_ALL,
+    MOST_LEADER_MEGABYTES,
+    SOCKETS,
+    SOCKETS_OF_AN_ADDRESS,
+    UPLOADS,
+    UPLOADS_OF_AN_ADDRESS,
+)
 
 Fetch = Callable[[SignIn, str, str, str], Awaitable[Answer]]  # who, path, query, address → what may be fetched
 
@@ -45,10 +59,9 @@ DEVICE = "musterbook-known"
 KEPT, KEPT_SECONDS = "musterbook-organisation", 600  # what a browser takes to the organisation's sign-in and back
 DEVICE_SECONDS = 180 * 24 * 3600
 STREAM = "/_stcore/stream"
-UPLOAD = re.compile(r"/_stcore/upload_file/([^/]+)/[^/]+")
+UPLOAD = re.compile(r"/_stcore/upload_file/([^/]+)/([^/]+)")
 MEDIA = re.compile(r"/media/([0-9a-f]+)(?:\.\w+)?")
 APPS = re.compile(r"/static/.+|/_stcore/(?:health|host-config)|/[\w-]+\.(?:png|json|ico|svg)")
-MOST_LEADER_MEGABYTES = 10
 TRIES_AT_ONCE = 2  # hashing a code takes a core for a moment
 
 
@@ -77,8 +90,13 @@ class Gate:
         self._organisation, self._other = organisation, organisation is not None
         self._kept = URLSafeTimedSerializer(access.device_secret(), salt="organisation")
         self._pages = addresses()
-        self._handed: dict[str, Handed] = {}
+        self._handed: dict[SignIn, Handed] = {}  # a changed sign-in is another: it is handed nothing of before
         self._trying = asyncio.Semaphore(TRIES_AT_ONCE)
+        # Threads of their own: whoever wants to come in does not wait for papers that others have made.
+        self._trials = ThreadPoolExecutor(TRIES_AT_ONCE, "sign-in")
+        self._uploads, self._uploads_from = Turns(UPLOADS), Turns(UPLOADS_OF_AN_ADDRESS)
+        self._downloads, self._downloads_of_all = Turns(DOWNLOADS), Turns(DOWNLOADS_OF_ALL)
+        self._sockets: Counter[str] = Counter()
         self._devices = URLSafeSerializer(access.device_secret(), salt="known device")
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -87,6 +105,8 @@ class Gate:
             return
         asked = Asked(scope)
         is_socket = scope["type"] == "websocket"
+        if not is_socket:
+            send = safe(send, is_secure=asked.is_secure)
         if (
             self._hosts is not None
             and asked.host.rpartition(":")[0] not in self._hosts
@@ -111,25 +131,39 @@ class Gate:
         if who is None:
             await answer_with(send, _to_the_door(asked, is_page=asked.path in self._pages))
         elif asked.path.startswith("/fetch/"):
-            await answer_with(send, await self._fetch(who, asked.path, asked.query, asked.address))
+            await answer_with(send, await self._fetched(asked, who))
         elif fault := self._fault(asked, who):
             await answer_with(send, fault)
         else:
             _tell(scope, who)
-            await self._app(scope, receive, with_headers(send, keep=asked.path.startswith("/static/")))
+            sending = send if asked.path.startswith("/static/") else not_kept(send)
+            if asked.method != "PUT":
+                await self._app(scope, receive, sending)
+                return
+            try:
+                async with self._uploads.of(who.name), self._uploads_from.of(asked.address):
+                    await self._app(scope, in_time(receive), sending)
+            except Full:
+                self._access.store.note_refused("upload refused", "many at once", asked.address, who=who.name)
+                await answer_with(send, Answer(429, b"Many files are on their way already: wait for them."))
+
+    async def _fetched(self, asked: "Asked", who: SignIn) -> Answer:
+        """What somebody fetches, in turn."""
+        try:
+            async with self._downloads.of(who.name), self._downloads_of_all.of("all"):
+                return await self._fetch(who, asked.path, asked.query, asked.address)
+        except Full:
+            self._access.store.note_refused("download refused", "many at once", asked.address, who=who.name)
+            return Answer(429, b"Many papers are being made for you already: wait for them.")
 
     def _fault(self, asked: "Asked", who: SignIn) -> Answer | None:
         """Why a request of somebody who is signed in does not reach the app; None: it may."""
-        handed = self._handed.get(who.mark, Handed())
+        handed = self._handed.get(who, Handed())
         if media := MEDIA.fullmatch(asked.path):
             is_theirs = media[1] in handed.media and asked.method in {"GET", "HEAD"}
             return None if is_theirs else Answer(404, b"There is nothing here.")
         if upload := UPLOAD.fullmatch(asked.path):
-            if who.role == "viewer" or upload[1] not in handed.sessions or asked.method not in {"PUT", "DELETE"}:
-                return Answer(403, b"Nothing can be sent here.")
-            if asked.method == "PUT" and who.role == "leader" and not 0 < asked.length <= MOST_LEADER_MEGABYTES * 2**20:
-                return Answer(413, f"A file may have {MOST_LEADER_MEGABYTES} MB at most.".encode())
-            return None
+            return _fault_of_upload(asked, who, handed, *upload.groups())
         if asked.method in {"GET", "HEAD"} and (asked.path in self._pages or APPS.fullmatch(asked.path)):
             return None
         return Answer(404, b"There is nothing here.")
@@ -145,6 +179,10 @@ class Gate:
                 if self._access.signed_in(asked.cookie):
                     return sign_in_pages.away("/")
                 return sign_in_pages.sign_in(sign_in_pages.onward_to(asked.asked_for("next")), other=self._other)
+            case "GET" | "HEAD", "/sign-in/again":
+                who = self._access.signed_in(asked.cookie)
+                onward = sign_in_pages.onward_to(asked.asked_for("next"))
+                return sign_in_pages.sign_in(onward, name=who.name if who else "", other=self._other)
             case "GET" | "HEAD", "/sign-in/link":
                 return sign_in_pages.by_link(asked.asked_for("link"))
             case "GET", "/sign-in/organisation" if self._organisation:
@@ -162,7 +200,7 @@ class Gate:
     async def _sign_in(self, asked: "Asked", stated: dict[str, str]) -> Answer:
         name, onward = stated.get("name", "").strip(), sign_in_pages.onward_to(stated.get("next", ""))
         async with self._trying:
-            found = await asyncio.to_thread(
+            found = await self._tried(
                 self._access.enter, name, stated.get("code", ""), asked.address, self._device(asked, name)
             )
         if isinstance(found, Refused):
@@ -173,6 +211,9 @@ class Gate:
         device = cookie_of(asked, DEVICE, str(known), DEVICE_SECONDS, path="/sign-in", strict=True)
         return self._let_in(asked, found, onward, device)
 
+    async def _tried(self, enter: Callable[..., Any], *stated: str) -> Any:
+        return await asyncio.get_running_loop().run_in_executor(self._trials, enter, *stated)
+
     def _device(self, asked: "Asked", name: str) -> str:
         """The mark that this account left on this device, if any."""
         try:
@@ -182,9 +223,9 @@ class Gate:
         return stated[1] if stated[0] == name.casefold() else ""
 
     async def _by_link(self, asked: "Asked", stated: dict[str, str]) -> Answer:
-        found = await asyncio.to_thread(self._access.enter_by_link, stated.get("link", ""), asked.address)
+        found = await self._tried(self._access.enter_by_link, stated.get("link", ""), asked.address)
         if isinstance(found, Refused):
-            return sign_in_pages.sign_in(fault=sign_in_pages.USED, other=self._other)
+            return sign_in_pages.sign_in(fault=sign_in_pages.USED, wait=found.wait, other=self._other)
         return self._let_in(asked, found, "/")
 
     async def _to_organisation(self, asked: "Asked", organisation: Provider) -> Answer:
@@ -229,7 +270,7 @@ class Gate:
 
     def _end(self, who: SignIn, address: str) -> None:
         self._access.leave(who.mark, address)
-        self._handed.pop(who.mark, None)
+        self._handed.pop(who, None)
 
     # web sockets
 
@@ -238,9 +279,23 @@ class Gate:
         if who is None or asked.path != STREAM:
             await refuse(scope, receive, send, Answer(403))
             return
-        for mark in [mark for mark in self._handed if not self._access.holds(mark)]:
-            del self._handed[mark]
-        handed = self._handed.setdefault(who.mark, Handed())
+        pages = {f"account {who.name}": SOCKETS, f"address {asked.address}": SOCKETS_OF_AN_ADDRESS}
+        if any(self._sockets[whose] >= most for whose, most in pages.items()):
+            self._access.store.note_refused("page refused", "many open at once", asked.address, who=who.name)
+            await refuse(scope, receive, send, Answer(429))
+            return
+        self._sockets.update(pages.keys())
+        try:
+            await self._watched(who, scope, receive, send)
+        finally:
+            self._sockets.subtract(pages.keys())
+            self._sockets += Counter()  # those of nobody go
+
+    async def _watched(self, who: SignIn, scope: Scope, receive: Receive, send: Send) -> None:
+        """An open web socket, until it ends."""
+        for one in [one for one in self._handed if self._access.holds(one.mark) != one]:
+            del self._handed[one]
+        handed = self._handed.setdefault(who, Handed())
         _tell(scope, who)
         keep_own_session(scope, handed)
         watched = Watched(self._access, who, handed, receive, send)
@@ -249,6 +304,23 @@ class Gate:
             await self._app(scope, watched.receive, watched.send)
         finally:
             looking.cancel()
+            handed.uploads.pop(watched.session, None)
+
+
+def _fault_of_upload(asked: Asked, who: SignIn, handed: Handed, session: str, file: str) -> Answer | None:
+    """Why a file is not taken on; None: it is."""
+    if who.role == "viewer" or session not in handed.sessions or asked.method not in {"PUT", "DELETE"}:
+        return Answer(403, b"Nothing can be sent here.")
+    if asked.method == "DELETE":
+        handed.uploads.get(session, {}).pop(file, None)
+        return None
+    if who.role != "leader":
+        return None
+    if not 0 < asked.length <= MOST_LEADER_MEGABYTES * 2**20:
+        return Answer(413, f"A file may have {MOST_LEADER_MEGABYTES} MB at most.".encode())
+    if not handed.keep_upload(session, file, asked.length):
+        return Answer(413, b"This page holds many files already: load it again.")
+    return None
 
 
 def _to_the_door(asked: Asked, *, is_page: bool) -> Answer:

@@ -3,7 +3,8 @@
 Comes in: an ASGI scope and its messages. Goes out: an Asked, the fields of a form, an Answer sent.
 """
 
-from collections.abc import Awaitable, Callable, MutableMapping
+import asyncio
+from collections.abc import Awaitable, Callable, MutableMapping, Sequence
 from http.cookies import CookieError
 from typing import Any
 from urllib.parse import parse_qs
@@ -11,6 +12,7 @@ from urllib.parse import parse_qs
 from starlette.requests import cookie_parser
 
 from dashboard.data.answer import Answer
+from pipelines.definitions.limits import FORM_SECONDS, MOST_FORM_BYTES, UPLOAD_SECONDS
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -19,13 +21,17 @@ Send = Callable[[Message], Awaitable[None]]
 Asgi = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 SECURE_COOKIE, COOKIE = "__Host-musterbook", "musterbook"
-MOST_FORM_BYTES = 4096
 SAFE = (
     ("x-content-type-options", "nosniff"),
     ("x-frame-options", "DENY"),
     ("referrer-policy", "same-origin"),
     ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
+)
+ONLY_TLS = ("strict-transport-security", "max-age=31536000")  # where TLS is told, a browser never asks without it again
+OF_OURS = (
+    ("cache-control", "no-store"),
+    ("content-security-policy", "default-src 'none'; frame-ancestors 'none'; base-uri 'none'"),
 )
 
 
@@ -70,7 +76,26 @@ def cookie_of(
 
 
 async def form_of(receive: Receive) -> dict[str, str]:
-    """The fields of a small form; nothing where it is larger than a form of ours."""
+    """The fields of a small form; nothing where it is larger than a form of ours, or does not come in time."""
+    try:
+        return await asyncio.wait_for(_form_of(receive), FORM_SECONDS)
+    except TimeoutError:
+        return {}
+
+
+def in_time(receive: Receive) -> Receive:
+    """The same, where a body that stops coming is taken for a browser that has gone."""
+
+    async def receiving() -> Message:
+        try:
+            return await asyncio.wait_for(receive(), UPLOAD_SECONDS)
+        except TimeoutError:
+            return {"type": "http.disconnect"}
+
+    return receiving
+
+
+async def _form_of(receive: Receive) -> dict[str, str]:
     body = b""
     while True:
         message = await receive()
@@ -83,10 +108,10 @@ async def form_of(receive: Receive) -> dict[str, str]:
 
 
 async def answer_with(send: Send, answer: Answer) -> None:
-    """Sends an Answer; it is kept by no browser unless it says so itself."""
+    """Sends an Answer; it is kept by no browser, and nothing in it is run, unless it says so itself."""
     own = {name for name, _value in answer.headers}
-    more = () if "cache-control" in own else (("cache-control", "no-store"),)
-    headers = [("content-type", answer.kind), ("content-length", str(len(answer.body))), *SAFE, *more, *answer.headers]
+    more = [pair for pair in OF_OURS if pair[0] not in own]
+    headers = [("content-type", answer.kind), ("content-length", str(len(answer.body))), *more, *answer.headers]
     encoded = [(name.encode(), value.encode("latin-1")) for name, value in headers]
     await send({"type": "http.response.start", "status": answer.status, "headers": encoded})
     await send({"type": "http.response.body", "body": answer.body})
@@ -101,15 +126,24 @@ async def refuse(scope: Scope, receive: Receive, send: Send, answer: Answer) -> 
         await answer_with(send, answer)
 
 
-def with_headers(send: Send, *, keep: bool) -> Send:
-    """Adds our headers to the app's answer; what is not the app's own code is kept by no browser."""
-    ours = [*SAFE, *(() if keep else (("cache-control", "no-store"),))]
-    names = {name.encode() for name, _value in ours}
+def safe(send: Send, *, is_secure: bool) -> Send:
+    """The same headers on every answer, the app's and ours."""
+    return _with(send, [*SAFE, *((ONLY_TLS,) if is_secure else ())])
+
+
+def not_kept(send: Send) -> Send:
+    """An answer of the app that no browser keeps."""
+    return _with(send, [("cache-control", "no-store")])
+
+
+def _with(send: Send, headers: Sequence[tuple[str, str]]) -> Send:
+    ours = [(name.encode(), value.encode()) for name, value in headers]
+    names = {name for name, _value in ours}
 
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
             theirs = [pair for pair in message.get("headers", []) if pair[0].lower() not in names]
-            message = {**message, "headers": [*theirs, *((n.encode(), v.encode()) for n, v in ours)]}
+            message = {**message, "headers": [*theirs, *ours]}
         await send(message)
 
     return sending

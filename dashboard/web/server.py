@@ -9,11 +9,13 @@ X-Forwarded-For and -Proto are believed from 127.0.0.1 only; the cookie is then 
 beside this was run with nginx 1.22 and a certificate of our own: page, web socket and cookie as they should be.
 """
 
+import contextlib
 import errno
 import gc
 import importlib
 import logging
 import os
+import resource
 import signal
 import socket
 import threading
@@ -30,11 +32,13 @@ from streamlit.web import bootstrap
 from dashboard.data import downloads, readings, snapshots
 from dashboard.data.viewers import viewer_of
 from dashboard.parts import words
+from dashboard.web.connections import PatientProtocol
 from dashboard.web.front_page import Front
 from dashboard.web.gate import HEADER, Gate, Provider
 from dashboard.web.requests import Asgi
 from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import MOST_UPLOAD_MEGABYTES
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.store.book import Book
 
@@ -42,7 +46,7 @@ APP = Path(__file__).parents[1] / "app.py"
 HERE = "127.0.0.1"
 PORT = 8501
 PORTS_TRIED = 50
-MOST_UPLOAD_MEGABYTES = 200
+FILES = 8192
 MOST_MESSAGE_BYTES = 4 * 2**20  # on a web socket; files do not come that way
 SETTINGS: dict[str, Any] = {
     "server_headless": True,
@@ -64,7 +68,7 @@ log = logging.getLogger("musterbook.dashboard")
 def make_app(book: Book, *, hosts: frozenset[str] | None = HOSTS) -> Asgi:
     """The whole dashboard of a book, gate first. `hosts`: the names by which it may be asked; None: any."""
     access = Access(book.folder)
-    snapshots.open_book(book, lambda: _signed_in(access))
+    snapshots.open_book(book, lambda: _signed_in(access), lambda: access.is_fresh(_mark()))
     app = App(APP, lifespan=_warm, on_script_error=_said)  # also finds .streamlit/config.toml beside the script
     bootstrap.load_config_options(SETTINGS)
     return Gate(Front(app), access, downloads.fetch, hosts, _organisation())
@@ -83,9 +87,12 @@ def _organisation() -> Provider | None:
 
 def _signed_in(access: Access) -> Viewer:
     """Who looks at this run's session: the gate told the app at the handshake, the file says whether it still holds."""
-    mark = st.context.headers.get(HEADER.decode()) or ""
-    found = access.holds(mark)
+    found = access.holds(_mark())
     return viewer_of(found) if found else snapshots.nobody()
+
+
+def _mark() -> str:
+    return st.context.headers.get(HEADER.decode()) or ""
 
 
 @asynccontextmanager
@@ -140,27 +147,32 @@ def serve(
     behind_proxy: bool = False,
     said: Callable[[str], None] = print,
     links: Sequence[str] = (),
+    names: Sequence[str] = (),
 ) -> None:
     """Runs the dashboard until SIGTERM or Ctrl-C. Raises Stop for a port that is taken or a host not ours.
 
     With `next_free` the next free port is taken in place of one in use. `behind_proxy`: a proxy on this machine says
     who asks, by which name and whether by TLS. `links`: accounts that a one-time link is told for, besides the
-    coordinator's.
+    coordinator's. `names`: by which browsers may ask for it, behind a proxy; none: by any.
     """
     is_here = host in {HERE, "localhost"}
-    app = make_app(book, hosts=HOSTS if is_here and not behind_proxy else None)
+    app = make_app(book, hosts=HOSTS | set(names) if names or (is_here and not behind_proxy) else None)
     listening = _bind(HERE if is_here else host, port, next_free=next_free)
     at = f"http://{HERE if is_here else host}:{listening.getsockname()[1]}"
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, server_header=False,
         proxy_headers=behind_proxy, forwarded_allow_ips=HERE if behind_proxy else None,
-        ws_max_size=MOST_MESSAGE_BYTES, timeout_keep_alive=15,
+        ws_max_size=MOST_MESSAGE_BYTES, timeout_keep_alive=15, http=PatientProtocol,
     )  # fmt: skip
+    _allow_files()
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     said(f"The dashboard is at {at}")
     access = Access(book.folder)
     for name in (access.first_coordinator(), *links):
-        said(f"  {name} comes in by {at}/sign-in/link?link={access.link(name, by='this machine')}")
+        if os.environ.get("JOURNAL_STREAM"):  # a service: others may read its journal
+            said(f"  {name} comes in by a link that `musterbook access link {name}` prints")
+        else:
+            said(f"  {name} comes in by {at}/sign-in/link?link={access.link(name, by='this machine')}")
     said("Each link works once, within half an hour. Ctrl-C stops the dashboard.")
     if not is_here and not behind_proxy:
         said("What is sent can be read on the way: put a proxy with TLS in front, as README.md shows.")
@@ -169,8 +181,18 @@ def serve(
     except KeyboardInterrupt:
         said("The dashboard is stopped.")
     finally:
+        access.store.write_counts()
         signal.signal(signal.SIGTERM, before)
         listening.close()
+
+
+def _allow_files() -> None:
+    """As many open files as the system lets this program have: each connection is one."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = FILES if hard == resource.RLIM_INFINITY else min(FILES, hard)
+    if soft < wanted:
+        with contextlib.suppress(ValueError, OSError):
+            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
 
 
 def _bind(host: str, port: int, *, next_free: bool) -> socket.socket:

@@ -37,7 +37,7 @@ def sign_in(onward: str = "/", *, name: str = "", fault: str = "", wait: float =
     status, headers = 200, tuple[tuple[str, str], ...]()
     if wait > 0:
         seconds = int(wait) + 1
-        fault = f"{MISFIT} Wait {seconds} {'second' if seconds == 1 else 'seconds'}, then try again."
+        fault = f"{fault or MISFIT} Wait {seconds} {'second' if seconds == 1 else 'seconds'}, then try again."
         status, headers = 429, (("retry-after", str(seconds)),)
     elif fault:
         status = 401
@@ -54,7 +54,7 @@ def sign_in(onward: str = "/", *, name: str = "", fault: str = "", wait: float =
         'autocapitalize="none" spellcheck="false" maxlength="60" required>'
         f"<button>Sign in</button></form>{theirs}"
         "<small>Code lost? Ask your coordinator for a new one. You stay signed in on this device for up to a week, and "
-        "for 12 hours after you last used it.</small>",
+        "for 12 hours after you last used it (a coordinator for 2).</small>",
         status,
         headers,
     )

@@ -15,7 +15,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipelines.accounts.refusals import refusals_of
 from pipelines.definitions.errors import Busy, Damaged
+from pipelines.definitions.limits import MOST_LOGGED
 
 SCHEMA = Path(__file__).parents[1] / "store" / "sql" / "access" / "schema.sql"
 NAME = "access.sqlite"
@@ -24,6 +26,7 @@ BROKEN = (
     "is damaged: nobody can sign in. Bring it back from a copy of the book; or put it away, and `musterbook access` "
     "gives everybody a new code."
 )
+TURNED_EVERY = 500  # entries between two looks whether the oldest are too many
 MOST_TOLD = 200  # characters of a log entry's words that come from outside
 
 
@@ -44,10 +47,11 @@ class Store:
     def __init__(self, folder: Path) -> None:
         self.path = folder / NAME
         self._own = threading.local()
+        self._refusals = refusals_of(self.path)
         if not self.path.exists():
             os.close(os.open(self.path, os.O_RDWR | os.O_CREAT, 0o600))
         with _telling(self.path), self.writing() as con:  # one transaction, however many programs begin at once
-            for statement in _statements(SCHEMA.read_text(encoding="utf-8")):
+            for statement in _statements(SCHEMA.read_text(encoding="utf-8").replace("{MOST_LOGGED}", str(MOST_LOGGED))):
                 con.execute(statement)
 
     def connection(self) -> sqlite3.Connection:
@@ -83,8 +87,25 @@ class Store:
         with self.writing() as con:
             append(con, who, what, about, address)
 
+    def note_refused(self, what: str, about: str = "", address: str = "", *, who: str = "nobody") -> None:
+        """Adds a refusal to the log: the first of its kind from an address at once, those that follow as a number."""
+        told = self._refusals.counted(who, what, about, address)
+        if told:
+            with self.writing() as con:
+                for entry in told:
+                    append(con, *entry)
+
+    def write_counts(self) -> None:
+        """Writes down how many refusals were counted and not told yet."""
+        told = self._refusals.all_counts()
+        if told:
+            with self.writing() as con:
+                for entry in told:
+                    append(con, *entry)
+
     def log(self, most: int = 500) -> list[Entry]:
         """The newest entries of the log, newest first."""
+        self.write_counts()
         found = self.rows("select at, who, what, about, address from log order by entry_no desc limit ?", most)
         return [Entry(*row) for row in found]
 
@@ -116,7 +137,10 @@ def fault_of(folder: Path) -> str:
 def append(con: sqlite3.Connection, who: str, what: str, about: str = "", address: str = "") -> None:
     """Adds an entry to the log within a transaction; line breaks and lengths from outside are kept out of it."""
     told = (" ".join(part.split())[:MOST_TOLD] for part in (who, what, about, address))
-    con.execute("insert into log (at, who, what, about, address) values (?, ?, ?, ?, ?)", (time.time(), *told))
+    added = con.execute("insert into log (at, who, what, about, address) values (?, ?, ?, ?, ?)", (time.time(), *told))
+    number = added.lastrowid or 0
+    if number % TURNED_EVERY == 0:
+        con.execute("delete from log where entry_no <= ?", (number - MOST_LOGGED,))
 
 
 def _statements(script: str) -> Iterator[str]:

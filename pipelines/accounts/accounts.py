@@ -27,9 +27,12 @@ from pipelines.definitions.errors import Stop
 Role = Literal["coordinator", "leader", "viewer"]
 ROLES = get_args(Role)
 IDLE_SECONDS = 12 * 3600.0  # a leader signs in once a day at most
+IDLE_SECONDS_OF_A_COORDINATOR = 2 * 3600.0  # who sees everything, on a machine that others may come to
+FRESH_SECONDS = 15 * 60.0  # since signing in, for what changes accounts
 LONGEST_SECONDS = 7 * 24 * 3600.0  # once a week whatever happens
 LINK_SECONDS = 30 * 60.0
 SEEN_EVERY = 60.0  # seconds between two notes of when somebody was last seen
+IS_OPEN = "s.seen_at > iif(p.role = 'coordinator', ?, ?) and s.made_at > ?"  # of a sign-in s of a person p
 NAME = re.compile(r"[a-z0-9][a-z0-9._@+-]{0,79}")
 
 
@@ -76,8 +79,9 @@ class Access:
         """Every account, those withdrawn last."""
         open_ = self._open_since()
         found = self.store.rows(
-            "select p.*, (select count(*) from sign_ins s where s.person_no = p.person_no and s.version = p.version "
-            "and s.seen_at > ? and s.made_at > ?) as sign_ins from people p order by withdrawn_at is not null, name",
+            "select p.*, (select count(*) from sign_ins s "  # noqa: S608 - ours
+            "where s.person_no = p.person_no and s.version = p.version "
+            f"and {IS_OPEN}) as sign_ins from people p order by withdrawn_at is not null, name",
             *open_,
         )
         return [_person(row) for row in found]
@@ -164,6 +168,7 @@ class Access:
         keys = [account, f"address {address}"]
         wait = throttle.to_wait(self.store, keys)
         if wait > 0:
+            self.store.note_refused("sign-in refused while waiting", f"as {name}", address)
             return Refused(wait)
         row = self._row(name)
         stand_in = nobody()
@@ -189,7 +194,13 @@ class Access:
         return secret
 
     def enter_by_link(self, secret: str, address: str = "") -> tuple[SignIn, str] | Refused:
-        """A sign-in for a one-time link, which is used up by it."""
+        """A sign-in for a one-time link, which is used up by it. An address that brings wrong ones waits."""
+        address = address or "unknown"
+        keys = [f"address {address} by link"]
+        wait = throttle.to_wait(self.store, keys)
+        if wait > 0:
+            self.store.note_refused("one-time link refused while waiting", "", address)
+            return Refused(wait)
         with self.store.writing() as con:
             found = con.execute(
                 "delete from links where link = ? and ends_at > ? returning person_no, version",
@@ -202,22 +213,23 @@ class Access:
                 ).fetchone()
             )
         if not row:
-            self.store.note("nobody", "one-time link refused", "", address)
-            return Refused()
+            throttle.failed(self.store, keys)
+            self.store.note_refused("one-time link refused", "", address)
+            return Refused(throttle.to_wait(self.store, keys))
         return self._open(row, address, "signed in by one-time link")
 
     def enter_verified(self, email: str, ends_at: float, address: str = "") -> tuple[SignIn, str] | Refused:
         """A sign-in for an address that an organisation's own sign-in has verified, until that one ends."""
         found = self.store.rows("select * from people where email = ? and withdrawn_at is null", email.casefold())
         if not found:
-            self.store.note("nobody", "sign-in refused", f"as {email}", address)
+            self.store.note_refused("sign-in refused", f"as {email}", address)
             return Refused()
         return self._open(found[0], address, "signed in by the organisation's sign-in", ends_at)
 
     def _open(self, row: sqlite3.Row, address: str, told: str, ends_at: float | None = None) -> tuple[SignIn, str]:
         cookie, at = secrets.token_urlsafe(32), time.time()
         with self.store.writing() as con:
-            con.execute("delete from sign_ins where seen_at < ? or made_at < ?", self._open_since())
+            con.execute("delete from sign_ins where seen_at < ? or made_at < ?", self._open_since()[1:])
             con.execute(
                 "insert into sign_ins values (?, ?, ?, ?, ?, ?)",
                 (digest(cookie), row["person_no"], row["version"], at, at, ends_at),
@@ -233,12 +245,11 @@ class Access:
 
     def holds(self, mark: str, *, touch: bool = False) -> SignIn | None:
         """The sign-in of a mark as it is now; with `touch` the person was seen doing something."""
-        idle_since, made_since = self._open_since()
         found = self.store.rows(
-            "select s.seen_at, p.* from sign_ins s join people p on p.person_no = s.person_no "
-            "where s.sign_in = ? and s.version = p.version and p.withdrawn_at is null and s.seen_at > ? "
-            "and s.made_at > ? and (s.ends_at is null or s.ends_at > ?)",
-            mark, idle_since, made_since, time.time(),
+            "select s.seen_at, p.* from sign_ins s join people p on p.person_no = s.person_no "  # noqa: S608 - ours
+            f"where s.sign_in = ? and s.version = p.version and p.withdrawn_at is null and {IS_OPEN} "
+            "and (s.ends_at is null or s.ends_at > ?)",
+            mark, *self._open_since(), time.time(),
         )  # fmt: skip
         if not found:
             return None
@@ -246,6 +257,11 @@ class Access:
             with self.store.writing() as con:
                 con.execute("update sign_ins set seen_at = ? where sign_in = ?", (time.time(), mark))
         return _sign_in(mark, found[0])
+
+    def is_fresh(self, mark: str) -> bool:
+        """Whether a sign-in was made just now, as what changes accounts asks for."""
+        found = self.store.rows("select made_at from sign_ins where sign_in = ?", mark)
+        return bool(found) and found[0]["made_at"] > time.time() - FRESH_SECONDS and self.holds(mark) is not None
 
     def leave(self, mark: str, address: str = "") -> None:
         """Ends a sign-in."""
@@ -284,9 +300,10 @@ class Access:
         return found[0] if found else None
 
     @staticmethod
-    def _open_since() -> tuple[float, float]:
+    def _open_since() -> tuple[float, float, float]:
+        """The values of IS_OPEN: seen since, a coordinator and others; made since."""
         at = time.time()
-        return at - IDLE_SECONDS, at - LONGEST_SECONDS
+        return at - IDLE_SECONDS_OF_A_COORDINATOR, at - IDLE_SECONDS, at - LONGEST_SECONDS
 
 
 def _person(row: sqlite3.Row) -> Person:

@@ -21,6 +21,9 @@ def serve(
     behind_proxy: Annotated[
         bool, typer.Option("--behind-proxy", help="A proxy on this machine says who asks, and whether by TLS.")
     ] = False,
+    name: Annotated[
+        list[str] | None, typer.Option(help="A name by which browsers ask for it; behind a proxy any, unless given.")
+    ] = None,
 ) -> None:
     """Open the dashboard of a book, until Ctrl-C."""
     from dashboard.web.server import serve as open_dashboard  # noqa: PLC0415 - the terminal answers sooner
@@ -29,7 +32,9 @@ def serve(
     opened = open_book(book)
     if not take_in.refresh(opened, operator()) and not opened.has_snapshot():
         say_aside("Somebody is writing in this book for the first time; the figures come when that is done.")
-    open_dashboard(opened, host=host, port=port, next_free=False, behind_proxy=behind_proxy, said=_said)
+    open_dashboard(
+        opened, host=host, port=port, next_free=False, behind_proxy=behind_proxy, said=_said, names=name or ()
+    )
 
 
 def _said(text: str) -> None:

@@ -261,5 +261,6 @@ def new_book(folder: Path, season_text: str) -> Book:
         raise NotABook(f"{folder} is not empty. Choose a new folder for the book.")
     for part in ("landed", "published", "mappings", "out"):
         (folder / part).mkdir(parents=True, exist_ok=True)
+    folder.chmod(0o700)  # whatever the umask: what is in it is for its owner alone
     (folder / "season.toml").write_text(season_text, encoding="utf-8")
     return Book(folder)

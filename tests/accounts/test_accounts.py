@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from argon2 import Parameters, PasswordHasher, extract_parameters
 
+from pipelines.accounts import account_store, codes, throttle
 from pipelines.accounts import accounts as access_module
-from pipelines.accounts import codes, throttle
 from pipelines.accounts.accounts import Access, Refused, SignIn
 from pipelines.accounts.codes import ALPHABET, CODE_LETTERS
 from pipelines.definitions.errors import Stop
@@ -217,3 +217,61 @@ def test_the_log_is_append_only_and_holds_no_secret(access: Access) -> None:
 
 def test_the_file_is_for_its_owner_only(access: Access) -> None:
     assert access.store.path.stat().st_mode & 0o077 == 0
+
+
+def test_tries_while_waiting_are_logged_once_with_a_count(access: Access) -> None:
+    access.add("leader-0417", "leader", ["0417"], by="me")
+    for _ in range(300):
+        access.enter("leader-0417", "wrong", "203.0.113.7")
+    told = [(one.what, one.about) for one in access.store.log() if one.who == "nobody"]
+    waited = [about for what, about in told if what == "sign-in refused while waiting"]
+    tried = sum(what == "sign-in refused" for what, _about in told)
+    assert tried < 20
+    assert waited == [f"{300 - tried - 1} times more", "as leader-0417"]
+
+
+def test_wrong_one_time_links_are_throttled_by_address_and_flood_no_log(access: Access) -> None:
+    name = access.first_coordinator()
+    found = [access.enter_by_link(f"guess {k}", "203.0.113.7") for k in range(300)]
+    assert all(isinstance(one, Refused) for one in found)
+    assert [one for one in found if isinstance(one, Refused) and one.wait > 0]
+    good = access.link(name, by="me")
+    assert isinstance(access.enter_by_link(good, "203.0.113.7"), Refused), "who guesses waits, whatever comes next"
+    came_in(access.enter_by_link(good, "203.0.113.8"))
+    assert sum(one.who == "nobody" for one in access.store.log()) <= 4
+
+
+def test_the_oldest_entries_of_a_long_log_go_and_no_others(access: Access, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a log of 600 entries at most, in place of 50,000."""
+    with access.store.writing() as con:
+        con.execute("drop trigger log_is_not_shortened")
+        con.execute(
+            "create trigger log_is_not_shortened before delete on log "
+            "when old.entry_no > (select max(entry_no) from log) - 600 begin select raise(abort, 'append-only'); end"
+        )
+    monkeypatch.setattr(account_store, "MOST_LOGGED", 600)
+    for k in range(1_500):
+        access.store.note("me", f"entry {k}")
+    kept = access.store.log(5_000)
+    assert (kept[0].what, kept[-1].what) == ("entry 1499", "entry 900")
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        access.store.connection().execute("delete from log where entry_no = 1000")
+
+
+def test_a_coordinators_sign_in_ends_sooner_than_a_leaders(access: Access, monkeypatch: pytest.MonkeyPatch) -> None:
+    codes_ = {"boss": access.add("boss", "coordinator", by="me"), "our": access.add("our", "leader", ["0417"], by="me")}
+    cookies = {name: came_in(access.enter(name, code))[1] for name, code in codes_.items()}
+    later = time.time() + access_module.IDLE_SECONDS_OF_A_COORDINATOR + 1
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert access.signed_in(cookies["boss"]) is None
+    assert access.signed_in(cookies["our"]) is not None
+
+
+def test_a_sign_in_is_fresh_for_a_quarter_of_an_hour(access: Access, monkeypatch: pytest.MonkeyPatch) -> None:
+    sign_in, _cookie = came_in(access.enter("boss", access.add("boss", "coordinator", by="me")))
+    assert access.is_fresh(sign_in.mark)
+    assert not access.is_fresh("")
+    later = time.time() + access_module.FRESH_SECONDS + 1
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert access.signed_in(_cookie) is not None
+    assert not access.is_fresh(sign_in.mark)

@@ -1,17 +1,24 @@
 """What one leader sends never stops the house: others look and send meanwhile, and nothing of theirs is lost."""
 
+import contextlib
+import socket
 import threading
+import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import httpx
 import pytest
 from blown_up import CASES
 from canaries import canary_book
 from leader_client import Somebody, drop_workbook
 from running_server import running
 from streamlit.proto.WidgetStates_pb2 import WidgetState
+from websockets.exceptions import InvalidStatus
 
 from pipelines.accounts.accounts import Access
+from pipelines.definitions.limits import DOWNLOADS, HEADER_SECONDS, SOCKETS
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.store.book import Book
 from pipelines.workflow import looking_back
@@ -22,7 +29,7 @@ WORST = ("distance", "text", "findings", "labels on the cover", "families", "acc
 @pytest.fixture(scope="module")
 def access(tmp_path_factory: pytest.TempPathFactory) -> Access:
     access = Access(canary_book(tmp_path_factory.mktemp("attacked")).book.folder)
-    for name in ("attacker", "our"):
+    for name in ("attacker", "our", "other"):
         access.add(name, "leader", ["0417"], by="tests")
     return access
 
@@ -69,10 +76,99 @@ def test_the_worst_uploads_at_once_stop_nobody(access: Access, at: str) -> None:
     for one in (ours, *attackers):
         one.http.close()
     book = Book(Path(access.store.path.parent))
+    until = time.monotonic() + 120
+    while len(weeks := submitted(book)) < 3 and time.monotonic() < until:
+        time.sleep(1)  # the figures with it follow
+    assert len(weeks) == 3
+
+
+def submitted(book: Book) -> list[object]:
     with looking_back.figures(book, COORDINATOR) as figures:
-        assert len(figures.facts("submitted", "0417")) == 3
+        return list(figures.facts("submitted", "0417"))
 
 
 def press(session, key: str) -> bytes:
     button = next(one for one in sorted(session.widgets) if one.endswith(f"-{key}"))
     return session.run("send_week", widgets=[WidgetState(id=button, trigger_value=True)])
+
+
+HALF = {
+    "headers": b"GET /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: ",
+    "a sign-in": b"POST /sign-in HTTP/1.1\r\nHost: %s\r\nOrigin: http://%s\r\nContent-Length: 900\r\n\r\nname=",
+}
+
+
+@pytest.mark.parametrize("what", HALF)
+def test_half_sent_requests_do_not_take_the_server_out(at: str, what: str) -> None:
+    """500 of them, and everybody else is served at once; each ends by itself."""
+    host = at.removeprefix("http://")
+    name, port = host.split(":")
+    sent = HALF[what].replace(b"%s", host.encode())
+    with contextlib.ExitStack() as held:
+        opened = []
+        for _ in range(500):
+            one = held.enter_context(socket.create_connection((name, int(port)), timeout=30))
+            one.sendall(sent)
+            opened.append(one)
+        begun = time.perf_counter()
+        assert httpx.get(f"{at}/health", timeout=30).status_code == 200
+        assert httpx.get(f"{at}/sign-in", timeout=30).status_code == 200
+        assert time.perf_counter() - begun < HEADER_SECONDS
+        last = opened[-1]
+        last.settimeout(6 * HEADER_SECONDS)
+        with contextlib.suppress(ConnectionResetError):
+            while last.recv(65_536):
+                pass  # an answer to what has come of it; then the end
+
+
+def test_many_downloads_do_not_hold_up_a_sign_in(access: Access, at: str) -> None:
+    code, attacker = access.renew("other", by="tests"), enter(access, at, "attacker")
+    cookies = {"musterbook": attacker.cookie}
+
+    def fetch(_number: int) -> int:
+        return httpx.get(f"{at}/fetch/statement.pdf?week=2&troop=0417", cookies=cookies, timeout=120).status_code
+
+    with ThreadPoolExecutor(60) as many:
+        fetching = [many.submit(fetch, number) for number in range(60)]
+        stated = {"name": "other", "code": code}
+        came_in = httpx.post(f"{at}/sign-in", data=stated, headers={"Origin": at}, timeout=60)
+        still_running = sum(not one.done() for one in fetching)
+        statuses = [one.result() for one in fetching]
+    assert came_in.status_code == 303
+    assert still_running > 0, "she did not wait for all of them"
+    assert set(statuses) == {200, 429}
+    assert statuses.count(200) >= DOWNLOADS.at_once + DOWNLOADS.waiting
+    log = [(one.what, one.about) for one in access.store.log() if one.what == "download refused"]
+    assert len(log) <= 2
+    attacker.http.close()
+
+
+def test_an_account_opens_so_many_pages_and_no_more(access: Access, at: str) -> None:
+    attacker, other = enter(access, at, "attacker"), enter(access, at, "other")
+    with contextlib.ExitStack() as held:
+        for _ in range(SOCKETS):
+            held.enter_context(attacker.session())
+        with pytest.raises(InvalidStatus), attacker.session():
+            pass
+        with other.session() as session:
+            assert b"Our standing" in session.run("our_standing")
+    for one in (attacker, other):
+        one.http.close()
+
+
+def test_an_upload_is_kept_only_so_far(access: Access, at: str) -> None:
+    """A page that sends file after file without using them is told to load again; taking one back makes room."""
+    attacker = enter(access, at, "attacker")
+    with attacker.session() as session:
+        session.run("send_week")
+        headers = {"Origin": at, "X-Xsrftoken": attacker.xsrf()}
+
+        def send(number: int, method: str = "PUT") -> int:
+            files = {"file": ("x.xlsx", bytes(9_000_000))} if method == "PUT" else None
+            address = f"/_stcore/upload_file/{session.session_id}/{number}"
+            return attacker.http.request(method, address, files=files, headers=headers).status_code
+
+        assert [send(number) for number in range(5)] == [204] * 4 + [413]
+        assert send(0, "DELETE") == 204
+        assert send(5) == 204
+    attacker.http.close()

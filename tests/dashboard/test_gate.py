@@ -7,22 +7,32 @@ import asyncio
 import contextlib
 import os
 import random
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import httpx
 import pytest
+import uvicorn
 from canaries import OTHERS, canaries_in, canary_book
 from leader_client import Somebody
 from running_server import running
+from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from streamlit.proto.WidgetStates_pb2 import WidgetState
+from trial import SEASON
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 
+from dashboard.data import snapshots
 from dashboard.data.answer import Answer
+from dashboard.web import server
 from dashboard.web.gate import Gate
 from dashboard.web.sign_in_pages import onward_to
+from dashboard.web.socket_guard import media_in
 from pipelines.accounts.accounts import Access
+from pipelines.store.book import new_book
 
 PAGES = ("this_week", "who_owes", "stock", "taking_part", "troop", "submissions", "our_standing", "our_families",
          "send_week", "our_papers")  # fmt: skip
@@ -275,6 +285,57 @@ def test_a_session_is_not_taken_over(enter: Enter) -> None:
         assert session.session_id == taken
 
 
+def test_a_session_does_not_outlast_a_change_of_troops(access: Access, enter: Enter) -> None:
+    """What a page kept of a troop that somebody led before is not hers to come back to."""
+    access.add("moved", "leader", ["0417"], by="tests")
+    moved = enter("moved")
+    with moved.session() as session:
+        session.run()
+        before = session.session_id
+    access.change("moved", "leader", [OTHERS[0]], by="tests")
+    with moved.session(subprotocols=["streamlit", "x", before]) as session:
+        told = session.run("our_families")
+        assert session.session_id != before
+    assert b"0417-01" not in told
+
+
+def test_messages_that_no_screen_needs_do_not_reach_the_app(access: Access, enter: Enter) -> None:
+    """Clearing everybody's caches, stopping the server, cutting a connection: dropped, and written down once."""
+    with enter("our").session() as session:
+        session.run()
+        for kind in ("clear_cache", "debug_shutdown_runtime", "debug_disconnect_websocket", "load_git_info"):
+            message = BackMsg()
+            setattr(message, kind, True)
+            session.send(message.SerializeToString())
+        session.send(b"\xff no message at all")
+        assert b"Our standing" in session.run("our_standing")
+    told = [(one.who, one.about) for one in access.store.log(20) if one.what == "message refused"]
+    assert told == [("our", "")], "the server counts the others, and tells how many later"
+
+
+def test_a_media_link_in_a_text_is_handed_to_nobody() -> None:
+    """Somebody types the link of another's picture into a note, and the app shows the note."""
+    typed, drawn = ForwardMsg(), ForwardMsg()
+    typed.delta.new_element.markdown.body = "/media/0123abcd.png"
+    typed.delta.new_element.alert.body = "look: /media/0123abcd.png"
+    drawn.delta.new_element.imgs.imgs.add().url = "/media/4567cdef.png"
+    assert media_in(typed.SerializeToString()) == set()
+    assert media_in(drawn.SerializeToString()) == {"4567cdef"}
+
+
+def test_accounts_are_changed_only_by_who_has_just_signed_in(access: Access, enter: Enter) -> None:
+    boss = enter("boss")
+    with boss.session() as session:
+        assert b"Let somebody in" in session.run("access")
+        access.store.connection().execute("update sign_ins set made_at = made_at - 20 * 60")
+        told = session.run("access")
+    assert b"Sign in again" in told
+    assert b"Let somebody in" not in told
+    again = boss.get("/sign-in/again?next=/access")
+    assert 'value="boss"' in again.text
+    assert 'value="/access"' in again.text
+
+
 # uploads
 
 
@@ -430,6 +491,28 @@ async def _app(scope: dict[str, object], receive: object, send: Callable[[dict[s
     await send({"type": "http.response.body", "body": b",".join(told)})  # type: ignore[misc]
 
 
+SAME = ("x-content-type-options", "x-frame-options", "referrer-policy", "cross-origin-opener-policy",
+        "cross-origin-resource-policy")  # fmt: skip
+
+
+def test_every_answer_has_the_same_headers(enter: Enter, at: str) -> None:
+    ours, nobody = enter("our"), Somebody(at)
+    answers = [
+        ours.get("/"), ours.get("/_stcore/health"), ours.get("/media/0123.png"), ours.get("/fetch/nothing"),
+        ours.get("/nowhere"), nobody.get("/"), nobody.get("/sign-in"), nobody.get("/health"), nobody.get("/stock"),
+        nobody.get("/", Host="elsewhere.example"), nobody.http.post("/sign-out"),
+        ours.http.put("/_stcore/upload_file/x/y", headers={"Origin": at}),
+    ]  # fmt: skip
+    assert {answer.status_code for answer in answers} >= {200, 303, 403, 404}
+    for answer in answers:
+        assert [answer.headers.get(name) is not None for name in SAME] == [True] * len(SAME), answer.url
+        assert "strict-transport-security" not in answer.headers, "not told without TLS"
+    policy = answers[0].headers["content-security-policy"]
+    assert f"connect-src 'self' ws://{at.removeprefix('http://')};" in policy
+    assert " ws: " not in policy.replace(";", " ")
+    assert "'unsafe-inline'" not in policy.partition("style-src")[0]
+
+
 async def _no_paper(*_asked: object) -> Answer:
     return Answer(404)
 
@@ -451,6 +534,7 @@ def test_behind_tls_the_cookie_is_for_tls_and_this_host_only(tmp_path: Path) -> 
 
     with ThreadPoolExecutor(1) as aside:  # browser tests leave a loop running in this thread
         plain, come_in, seen = aside.submit(lambda: asyncio.run(signing_in())).result()
+    assert come_in.headers["strict-transport-security"] == seen.headers["strict-transport-security"]
     assert plain.status_code == 403, "the same name without TLS is another origin"
     for cookie in come_in.headers.get_list("set-cookie"):
         assert "; Secure" in cookie
@@ -459,3 +543,48 @@ def test_behind_tls_the_cookie_is_for_tls_and_this_host_only(tmp_path: Path) -> 
     marks = [row["sign_in"] for row in access.store.rows("select sign_in from sign_ins")]
     assert seen.content.decode() in marks
     access.store.connection().close()
+
+
+def test_behind_a_proxy_it_is_asked_by_its_own_name_only(tmp_path: Path) -> None:
+    access = Access(tmp_path)
+
+    async def asking() -> list[int]:
+        gate = Gate(_app, access, _no_paper, frozenset({"sale.example.org"}))  # type: ignore[arg-type]
+        found = []
+        for host in ("sale.example.org", "elsewhere.example"):
+            transport = httpx.ASGITransport(gate)  # type: ignore[arg-type]
+            async with httpx.AsyncClient(transport=transport, base_url=f"https://{host}") as client:
+                found.append((await client.get("/health")).status_code)
+        return found
+
+    with ThreadPoolExecutor(1) as aside:
+        assert aside.submit(lambda: asyncio.run(asking())).result() == [200, 403]
+    access.store.connection().close()
+
+
+def test_a_service_prints_no_link_into_its_journal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(uvicorn.Server, "run", lambda *_asked, **_more: None)
+    book = new_book(tmp_path / "book", SEASON)
+    for journal, is_told in (("", True), ("8:12345", False)):
+        monkeypatch.setenv("JOURNAL_STREAM", journal)
+        said: list[str] = []
+        server.serve(book, port=0, said=said.append)
+        assert ("link=" in "".join(said)) == is_told
+        assert ("musterbook access link coordinator" in "".join(said)) != is_told
+    snapshots.open_book(None)
+
+
+def test_a_book_is_for_its_owner_alone_whatever_the_umask(tmp_path: Path) -> None:
+    (tmp_path / "feeds").mkdir()
+    (tmp_path / "feeds" / "troops.csv").write_text("troop,level\n0417,older\n", encoding="utf-8")
+    command = "import os; os.umask(0); from pipelines.cli import main; main()"
+    for words in (
+        ["new", "book"],
+        ["ingest", "--book", "book", "feeds"],
+        ["access", "add", "x", "--troop", "0417", "--book", "book"],
+    ):
+        subprocess.run([sys.executable, "-c", command, *words], cwd=tmp_path, check=True, stdout=subprocess.DEVNULL)
+    assert (tmp_path / "book").stat().st_mode & 0o777 == 0o700
+    modes = {path: path.stat().st_mode & 0o077 for path in (tmp_path / "book").rglob("*")}
+    assert len(modes) > 5
+    assert [path for path, open_to_others in modes.items() if open_to_others] == []

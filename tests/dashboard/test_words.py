@@ -1,5 +1,6 @@
 """Figures as people read them."""
 
+import re
 from datetime import date
 from decimal import Decimal
 
@@ -78,3 +79,14 @@ def test_text_from_outside_is_no_markup() -> None:
 def test_cover_in_words(cover: str, next_due_on: date | None, collected: str, told: str) -> None:
     row = {"cover": Decimal(cover), "next_due_on": next_due_on, "being_collected": Decimal(collected)}
     assert words.cover_said(row) == told
+
+
+@pytest.mark.parametrize(
+    "text", ["www.example.org", "see https://example.org/x", "HTTP://EXAMPLE.ORG", "a.b@example.org"]
+)
+def test_an_address_in_a_text_becomes_no_link(text: str) -> None:
+    """As the page's own Markdown finds them in a text, whatever of it is escaped."""
+    shown = re.sub(r"\\(.)", r"\1", words.plain(text))
+    found = re.search(r"https?://|www(?=\.)|[-.\w+]+@[-\w]+(\.[-\w]+)+", shown, re.IGNORECASE)
+    assert not found
+    assert shown.replace(words.JOINER, "") == text

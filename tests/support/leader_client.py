@@ -41,6 +41,10 @@ class Session:
         self._socket.send(message.SerializeToString())
         return self.finished()
 
+    def send(self, payload: bytes) -> None:
+        """Any bytes at all."""
+        self._socket.send(payload)
+
     def finished(self) -> bytes:
         """Everything up to the end of a run; a run that a forged state broke off ends with `patience`."""
         told = b""

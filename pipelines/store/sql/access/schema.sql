@@ -39,7 +39,7 @@ create table if not exists drafts (  -- one row a week that a troop is filling i
     changed_by text not null,
     primary key (troop, week_ending)
 );
-create table if not exists log (  -- append-only: what happened, without secrets
+create table if not exists log (  -- append-only but for what is older than many entries: what happened, no secrets
     entry_no integer primary key autoincrement,
     at real not null,
     who text not null,
@@ -49,5 +49,7 @@ create table if not exists log (  -- append-only: what happened, without secrets
 );
 create trigger if not exists log_is_not_altered before update on log
 begin select raise(abort, 'the log is append-only'); end;
-create trigger if not exists log_is_not_shortened before delete on log
+drop trigger if exists log_is_not_shortened;  -- an earlier one let nothing go
+create trigger log_is_not_shortened before delete on log
+when old.entry_no > (select max(entry_no) from log) - {MOST_LOGGED}
 begin select raise(abort, 'the log is append-only'); end;
