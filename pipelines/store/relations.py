@@ -52,7 +52,7 @@ def _relations() -> dict[str, str]:
         made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
     made |= measure_sql.made(made)
     rule = sql("7_follow_up", "_rule")
-    made["follow_up.found"] = "\nunion all\n".join(rule.format(rule=name) for name in rules_of(made))
+    made["follow_up.found"] = "\nunion all by name\n".join(rule.format(rule=name) for name in rules_of(made))
     return made
 
 

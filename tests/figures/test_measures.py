@@ -104,7 +104,7 @@ def test_a_declared_sum_needs_nothing_else(shown: Figures) -> None:
         ("supply.csv", "E3", 7)
     ]
     whole = AreaTracer(shown, W1, whole=True).of("area", "swapped_less")
-    assert [cell.value for _term, cell in leaves(whole)] == [7, 4]
+    assert [cell.value for _term, cell in leaves(whole)] == [4, 7]
     assert "swapped" in measures_of("standing")
     for place in GOOD_FOR_DAMAGED.shown:
         assert columns("standing", place)[-1] == "swapped"  # type: ignore[arg-type]

@@ -389,6 +389,8 @@ class Oracle:
             "_posted_packages": sum(row["packages"] for row in posted),
             "_registered_taking_part": len(active & registered),
             "_packages_charged": sum(line["available"] + line["remote"] for line in stock),
+            "_given_back": sum(row["packages"] for row in self.rows["supply"] if row["kind"] == "returned"
+                               and row["troop"] == troop and row["date"] <= day),
         }  # fmt: skip
 
     # As text

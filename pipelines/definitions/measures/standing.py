@@ -93,6 +93,8 @@ STANDING = (
             "the week has no count it is 0 and shown as not counted.",
             made=Own("standing", "stock.missing"), caution="Most often a record is late or a figure was mistyped.",
             shown=(CSV, ALL_TROOPS, PACKAGES, TROOPS, After(AREA, "not_banked"))),
+    Measure("given_back", "Given back to the depot", "packages", "Packages that the depot took back.",
+            made=Entries(taken_back=+1), shown=(PACKAGES, TROOPS)),
     Measure("available_value", "Value of packages available", "money", "Packages available, at their price.",
             made=Entries(**AVAILABLE), shown=(CSV, PLACES)),
     Measure("remote_value", "Posted and donated goods", "money",

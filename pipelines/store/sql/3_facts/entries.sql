@@ -25,86 +25,107 @@ told as (
         'supply' as table_name, 'packages' as packages_in, null as amount_in, file_no, sheet, row_no,
         null as ended_by
     from accepted.supply
-    union all
+    union all by name
     select
-        giver, week_ending, 'move_out', item, null, receiver, packages, null, 'moves', 'packages', null,
-        file_no, sheet, row_no, null
+        giver as troop, week_ending as on_day, 'move_out' as kind, item, null as participant, receiver as reference,
+        packages, null as amount, 'moves' as table_name, 'packages' as packages_in, null as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from facts.moves
     where giver <> 'outside'
-    union all
+    union all by name
     select
-        receiver, week_ending, 'move_in', item, null, giver, packages, null, 'moves', 'packages', null,
-        file_no, sheet, row_no, null
+        receiver as troop, week_ending as on_day, 'move_in' as kind, item, null as participant, giver as reference,
+        packages, null as amount, 'moves' as table_name, 'packages' as packages_in, null as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from facts.moves
     where receiver <> 'outside'
-    union all
-    select troop, week_ending, 'damage', item, null, null, damaged, null, 'stock', 'damaged', null, file_no, sheet, row_no, null
+    union all by name
+    select troop, week_ending as on_day, 'damage' as kind, item, null as participant, null as reference,
+        damaged as packages, null as amount, 'stock' as table_name, 'damaged' as packages_in, null as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from accepted.stock
     where damaged <> 0
-    union all
+    union all by name
     select
-        troop, week_ending, case when packages > 0 then 'hand_out' else 'bring_back' end, item, participant, null,
-        packages, null, 'families', 'packages', null, file_no, sheet, row_no, null
+        troop, week_ending as on_day, case when packages > 0 then 'hand_out' else 'bring_back' end as kind, item,
+        participant, null as reference,
+        packages, null as amount, 'families' as table_name, 'packages' as packages_in, null as amount_in, file_no,
+        sheet, row_no, null as ended_by
     from accepted.families
     where item is not null and packages <> 0
-    union all
+    union all by name
     select
-        troop, week_ending, 'family_cash', null, participant, null, null, cash, 'families', null, 'cash',
-        file_no, sheet, row_no, null
+        troop, week_ending as on_day, 'family_cash' as kind, null as item, participant, null as reference,
+        null as packages, cash as amount, 'families' as table_name, null as packages_in, 'cash' as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from accepted.families
     where cash <> 0
-    union all
+    union all by name
     select
-        troop, week_ending, 'family_card', null, participant, null, null, card, 'families', null, 'card',
-        file_no, sheet, row_no, null
+        troop, week_ending as on_day, 'family_card' as kind, null as item, participant, null as reference,
+        null as packages, card as amount, 'families' as table_name, null as packages_in, 'card' as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from accepted.families
     where card <> 0
-    union all
+    union all by name
     select
-        troop, week_ending, 'stall_sale', item, null, place, packages, null, 'stalls', 'packages', null,
-        file_no, sheet, row_no, null
+        troop, week_ending as on_day, 'stall_sale' as kind, item, null as participant, place as reference, packages,
+        null as amount, 'stalls' as table_name, 'packages' as packages_in, null as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from accepted.stalls
     where item is not null and packages <> 0
-    union all
-    select troop, week_ending, 'stall_cash', null, null, place, null, cash, 'stalls', null, 'cash', file_no, sheet, row_no, null
+    union all by name
+    select troop, week_ending as on_day, 'stall_cash' as kind, null as item, null as participant, place as reference,
+        null as packages, cash as amount, 'stalls' as table_name, null as packages_in, 'cash' as amount_in, file_no,
+        sheet, row_no, null as ended_by
     from accepted.stalls
     where cash <> 0
-    union all
-    select troop, week_ending, 'stall_card', null, null, place, null, card, 'stalls', null, 'card', file_no, sheet, row_no, null
+    union all by name
+    select troop, week_ending as on_day, 'stall_card' as kind, null as item, null as participant, place as reference,
+        null as packages, card as amount, 'stalls' as table_name, null as packages_in, 'card' as amount_in, file_no,
+        sheet, row_no, null as ended_by
     from accepted.stalls
     where card <> 0
-    union all
-    select troop, week_ending, 'deposit', null, null, slip, null, amount, 'banked', null, 'amount', file_no, sheet, row_no, null
+    union all by name
+    select troop, week_ending as on_day, 'deposit' as kind, null as item, null as participant, slip as reference,
+        null as packages, amount, 'banked' as table_name, null as packages_in, 'amount' as amount_in, file_no, sheet,
+        row_no, null as ended_by
     from accepted.banked
     where amount <> 0
-    union all
+    union all by name
     select
-        troop, from_on, effect, item, seller, "order", packages, goods_amount, 'online_orders', 'packages',
-        'goods_amount', file_no, sheet, row_no, null
+        troop, from_on as on_day, effect as kind, item, seller as participant, "order" as reference, packages,
+        goods_amount as amount, 'online_orders' as table_name, 'packages' as packages_in,
+        'goods_amount' as amount_in, file_no, sheet, row_no, null as ended_by
     from orders
     where effect is not null and whole is distinct from whole_before
-    union all
+    union all by name
     select
-        troop, until_on, effect || '_undone', item, seller, "order", packages, goods_amount, 'online_orders',
-        'packages', 'goods_amount', file_no, sheet, row_no, ended_by
+        troop, until_on as on_day, effect || '_undone' as kind, item, seller as participant, "order" as reference,
+        packages, goods_amount as amount, 'online_orders' as table_name,
+        'packages' as packages_in, 'goods_amount' as amount_in, file_no, sheet, row_no, ended_by
     from orders
     where effect is not null and until_on is not null and whole is distinct from whole_after
-    union all
+    union all by name
     select
-        troop, from_on, 'remittance', null, null, reference, null, amount, 'remittances', null, 'amount',
-        file_no, sheet, row_no, null
+        troop, from_on as on_day, 'remittance' as kind, null as item, null as participant, reference, null as packages,
+        amount, 'remittances' as table_name, null as packages_in, 'amount' as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from remittances
     where state = 'cleared'
-    union all
+    union all by name
     select
-        troop, until_on, 'remittance_undone', null, null, reference, null, amount, 'remittances', null, 'amount',
+        troop, until_on as on_day, 'remittance_undone' as kind, null as item, null as participant, reference,
+        null as packages, amount, 'remittances' as table_name, null as packages_in, 'amount' as amount_in,
         file_no, sheet, row_no, ended_by
     from remittances
     where state = 'cleared' and until_on is not null
-    union all
+    union all by name
     select
-        troop, date, case when participant is null then 'adjustment' else 'settlement' end, null, participant,
-        reference, null, amount, 'adjustments', null, 'amount', file_no, sheet, row_no, null
+        troop, date as on_day, case when participant is null then 'adjustment' else 'settlement' end as kind,
+        null as item, participant,
+        reference, null as packages, amount, 'adjustments' as table_name, null as packages_in, 'amount' as amount_in,
+        file_no, sheet, row_no, null as ended_by
     from accepted.adjustments
 )
 select

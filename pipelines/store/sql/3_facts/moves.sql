@@ -9,8 +9,8 @@ with told as (
 ),
 spoke as (
     select troop, week_ending from facts.submitted
-    union
-    select giver, week_ending from told where direction = 'out'
+    union by name
+    select giver as troop, week_ending from told where direction = 'out'
 )
 select told.*
 from told

@@ -21,9 +21,10 @@ all_states as (
         "order", item, troop, seller, mode, state, state_on as from_on, packages, goods_amount, is_remote,
         is_paid_by_hand, placed_on, file_no, sheet, row_no
     from last_of_day
-    union all
+    union all by name
     select
-        e."order", e.item, e.troop, e.seller, e.mode, f.state, e.placed_on, e.packages, e.goods_amount, f.is_remote,
+        e."order", e.item, e.troop, e.seller, e.mode, f.state, e.placed_on as from_on, e.packages, e.goods_amount,
+        f.is_remote,
         f.is_paid_by_hand, e.placed_on, e.file_no, e.sheet, e.row_no
     from earliest e
     join season.order_states f on f.mode = e.mode and f.rank = 1

@@ -18,8 +18,9 @@ earliest as (
 all_states as (
     select reference, troop, date, amount, state, greatest(state_on, date) as from_on, reason, rank, file_no, sheet, row_no
     from last_of_day
-    union all
-    select reference, troop, date, amount, 'pending', date, null, 0, file_no, sheet, row_no
+    union all by name
+    select reference, troop, date, amount, 'pending' as state, date as from_on, null as reason, 0 as rank, file_no,
+        sheet, row_no
     from earliest
     where date < state_on
 )

@@ -27,9 +27,10 @@ remitted as (
         as_of, troop, false as is_line, 'remittance' as kind, 'payment' as name, date as on_day, -amount as amount,
         reference as words, 'remittances' as table_name, file_no, sheet, row_no
     from payments
-    union all
+    union all by name
     select
-        as_of, troop, false, 'remittance', 'returned payment', from_on, amount, reference, 'remittances', file_no, sheet,
+        as_of, troop, false as is_line, 'remittance' as kind, 'returned payment' as name, from_on as on_day, amount,
+        reference as words, 'remittances' as table_name, file_no, sheet,
         row_no
     from payments
     where state = 'returned'

@@ -6,8 +6,9 @@ select s.as_of, s.troop, t.level, 'share' as measure, s.registered_taking_part a
 from measures.standing s
 join facts.troops t on t.troop = s.troop
 where s.registered > 0
-union all
-select s.as_of, s.troop, t.level, 'average', null, s.taking_part, s.average_per_active
+union all by name
+select s.as_of, s.troop, t.level, 'average' as measure, null as some, s.taking_part as of,
+    s.average_per_active as average
 from measures.standing s
 join facts.troops t on t.troop = s.troop
 cross join season.thresholds f

@@ -11,8 +11,8 @@ with announced as (
 listed as (
     select as_of, troop, due_on, announced_on, amount, null::decimal(12, 8) as share, null::date as cutoff_on
     from announced
-    union all
-    select p.as_of, p.troop, s.due_on, null, null, s.share, s.cutoff_on
+    union all by name
+    select p.as_of, p.troop, s.due_on, null as announced_on, null as amount, s.share, s.cutoff_on
     from measures.points p
     cross join season.dues s
     anti join announced a on a.as_of = p.as_of and a.troop = p.troop and a.due_on = s.due_on

@@ -6,23 +6,28 @@ select f.troop, f.participant, f.week_ending as on_day, 'packages' as kind, f.fi
 from accepted.families f
 join season.items i on i.code = f.item
 where f.packages <> 0
-union all
-select troop, participant, week_ending, 'cash', file_no, sheet, row_no, 'cash', null, -cash
+union all by name
+select troop, participant, week_ending as on_day, 'cash' as kind, file_no, sheet, row_no, 'cash' as column_name,
+    null as item, -cash as amount
 from accepted.families
 where cash <> 0
-union all
-select troop, participant, week_ending, 'card', file_no, sheet, row_no, 'card', null, -card
+union all by name
+select troop, participant, week_ending as on_day, 'card' as kind, file_no, sheet, row_no, 'card' as column_name,
+    null as item, -card as amount
 from accepted.families
 where card <> 0
-union all
-select troop, seller, from_on, 'online', file_no, sheet, row_no, 'goods_amount', null, -goods_amount
+union all by name
+select troop, seller as participant, from_on as on_day, 'online' as kind, file_no, sheet, row_no,
+    'goods_amount' as column_name, null as item, -goods_amount as amount
 from facts.order_spans
 where is_paid_by_hand
-union all
-select troop, seller, until_on, 'online', file_no, sheet, row_no, 'goods_amount', null, goods_amount
+union all by name
+select troop, seller as participant, until_on as on_day, 'online' as kind, file_no, sheet, row_no,
+    'goods_amount' as column_name, null as item, goods_amount as amount
 from facts.order_spans
 where is_paid_by_hand and until_on is not null
-union all
-select troop, participant, date, 'settled', file_no, sheet, row_no, 'amount', null, -amount
+union all by name
+select troop, participant, date as on_day, 'settled' as kind, file_no, sheet, row_no, 'amount' as column_name,
+    null as item, -amount as amount
 from accepted.adjustments
 where participant is not null

@@ -6,13 +6,14 @@ with did as (
     from measures.points p
     join facts.family_weeks f on f.troop = p.troop and f.week_ending <= p.as_of
     group by all
-    union all
-    select p.as_of, p.troop, e.participant, 0, sum(case when e.kind in ('remote_order', 'hand_order') then 1 else -1 end), 0
+    union all by name
+    select p.as_of, p.troop, e.participant, 0 as packages,
+        sum(case when e.kind in ('remote_order', 'hand_order') then 1 else -1 end) as orders, 0 as stalls
     from measures.points p
     join facts.entries e on e.troop = p.troop and e.on_day <= p.as_of and e.table_name = 'online_orders'
     group by all
-    union all
-    select p.as_of, p.troop, w.participant, 0, 0, 1
+    union all by name
+    select p.as_of, p.troop, w.participant, 0 as packages, 0 as orders, 1 as stalls
     from measures.points p
     join facts.stall_workers w on w.troop = p.troop and w.week_ending <= p.as_of
 ),

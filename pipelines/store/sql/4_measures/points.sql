@@ -5,17 +5,17 @@ with wanted as (
     select d.as_of, t.troop, true as is_asked
     from chosen.days d
     cross join facts.troops t
-    union all
-    select s.cutoff_on, t.troop, false
+    union all by name
+    select s.cutoff_on as as_of, t.troop, false as is_asked
     from season.dues s
     cross join facts.troops t
     where s.cutoff_on <= (select max(as_of) from chosen.days)
-    union all
-    select c.announced_on, c.troop, false
+    union all by name
+    select c.announced_on as as_of, c.troop, false as is_asked
     from accepted.collections c
     where c.announced_on <= (select max(as_of) from chosen.days)
-    union all
-    select b."on", b.troop, false
+    union all by name
+    select b."on" as as_of, b.troop, false as is_asked
     from accepted.organisation_balance b
     where b."on" <= (select max(as_of) from chosen.days)
 )

@@ -2,37 +2,37 @@
 -- Sources: every accepted table, landed.files.
 with used as (
     select troop, file_no, 'troops' as table_name, sheet, row_no from accepted.troops
-    union all
+    union all by name
     select troop, file_no, 'roster' as table_name, sheet, row_no from accepted.roster
-    union all
+    union all by name
     select troop, file_no, 'supply' as table_name, sheet, row_no from accepted.supply
-    union all
+    union all by name
     select troop, file_no, 'online_orders' as table_name, sheet, row_no from accepted.online_orders
-    union all
+    union all by name
     select troop, file_no, 'collections' as table_name, sheet, row_no from accepted.collections
-    union all
+    union all by name
     select troop, file_no, 'remittances' as table_name, sheet, row_no from accepted.remittances
-    union all
+    union all by name
     select troop, file_no, 'adjustments' as table_name, sheet, row_no from accepted.adjustments
-    union all
+    union all by name
     select troop, file_no, 'organisation_balance' as table_name, sheet, row_no from accepted.organisation_balance
-    union all
+    union all by name
     select troop, file_no, 'pages' as table_name, sheet, row_no from accepted.pages
-    union all
+    union all by name
     select troop, file_no, 'last_season' as table_name, sheet, row_no from accepted.last_season
-    union all
+    union all by name
     select troop, file_no, 'cover' as table_name, sheet, row_no from accepted.cover
-    union all
+    union all by name
     select troop, file_no, 'stock' as table_name, sheet, row_no from accepted.stock
-    union all
+    union all by name
     select troop, file_no, 'families' as table_name, sheet, row_no from accepted.families
-    union all
+    union all by name
     select troop, file_no, 'stalls' as table_name, sheet, row_no from accepted.stalls
-    union all
+    union all by name
     select troop, file_no, 'banked' as table_name, sheet, row_no from accepted.banked
-    union all
+    union all by name
     select troop, file_no, 'moves' as table_name, sheet, row_no from accepted.moves
-    union all
+    union all by name
     select troop, file_no, 'goals' as table_name, sheet, row_no from accepted.goals
 )
 select

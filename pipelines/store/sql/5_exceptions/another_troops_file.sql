@@ -65,12 +65,14 @@ join homes h on h.week_ending <= d.as_of
 left join own o on o.troop = h.troop and o.week_ending = h.week_ending
 cross join season.thresholds f
 where h.number >= f.another_from_participants and h.number > coalesce(o.number, 0)
-union all
+union all by name
 select
-    as_of, troop, concat(as_of, ' ', home, ' counts'), 'ask', 'submissions', null, null, null,
+    as_of, troop, concat(as_of, ' ', home, ' counts') as subject, 'ask' as severity, 'submissions' as about,
+    null as at_stake, null as packages, null as met,
     'All ' || items || ' counts of ' || said.week(as_of) || ' are what troop ' || home
-        || ' has on hand, and not what this troop should have.',
-    'Ask whether the workbook is another troop''s with this troop''s code on its cover.',
-    'Are the counts of ' || said.week(as_of) || ' your own troop''s? They are far from what you should have on hand.',
+        || ' has on hand, and not what this troop should have.' as what,
+    'Ask whether the workbook is another troop''s with this troop''s code on its cover.' as next_step,
+    'Are the counts of ' || said.week(as_of)
+        || ' your own troop''s? They are far from what you should have on hand.' as ask,
     evidence
 from by_counts

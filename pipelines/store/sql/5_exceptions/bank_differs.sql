@@ -12,23 +12,25 @@ with asked as (
 ),
 card as (
     select troop, week_ending, sum(card) as card from facts.family_weeks group by all
-    union all
-    select troop, week_ending, sum(card) from facts.stalls group by all
+    union all by name
+    select troop, week_ending, sum(card) as card from facts.stalls group by all
 ),
 pieces as (
     select a.as_of, a.troop, 1 as place, b.date as on_day, b.file_no, b.sheet, b.row_no, 'amount' as column_name,
         'deposit of ' || said.day(b.date) as says, b.amount as low, b.amount as high
     from asked a
     join accepted.banked b on b.troop = a.troop and b.week_ending <= a.as_of and b.date <= a.balance_on
-    union all
-    select a.as_of, a.troop, 2, c.week_ending, null, null, null, null, 'card money of ' || said.week(c.week_ending),
-        case when c.week_ending <= a.balance_on then c.card else least(c.card, 0) end,
-        case when c.week_ending <= a.balance_on then c.card else greatest(c.card, 0) end
+    union all by name
+    select a.as_of, a.troop, 2 as place, c.week_ending as on_day, null as file_no, null as sheet, null as row_no,
+        null as column_name, 'card money of ' || said.week(c.week_ending) as says,
+        case when c.week_ending <= a.balance_on then c.card else least(c.card, 0) end as low,
+        case when c.week_ending <= a.balance_on then c.card else greatest(c.card, 0) end as high
     from asked a
     join card c on c.troop = a.troop and c.week_ending <= a.as_of and c.card <> 0  -- as_of is six days later at most
-    union all
-    select a.as_of, a.troop, 3, r.date, r.file_no, r.sheet, r.row_no, 'amount', r.state || ' ' || r.reference,
-        -r.amount, case r.state when 'cleared' then -r.amount else 0 end
+    union all by name
+    select a.as_of, a.troop, 3 as place, r.date as on_day, r.file_no, r.sheet, r.row_no, 'amount' as column_name,
+        r.state || ' ' || r.reference as says,
+        -r.amount as low, case r.state when 'cleared' then -r.amount else 0 end as high
     from asked a
     join facts.remittance_spans r on r.troop = a.troop and r.state in ('cleared', 'pending')
         and r.from_on <= a.balance_on and (r.until_on is null or r.until_on > a.balance_on)

@@ -21,8 +21,8 @@ hints as (
     from off o
     join facts.remittance_spans r on r.troop = o.troop and r.amount = o.at_stake and r.state = 'cleared'
         and r.from_on <= o.given_on
-    union all
-    select o.as_of, o.troop, 'the receipt ' || d.document || ' of ' || said.day(d.date), d.date
+    union all by name
+    select o.as_of, o.troop, 'the receipt ' || d.document || ' of ' || said.day(d.date) as hint, d.date
     from off o
     join documents d on d.troop = o.troop and abs(d.worth) = o.at_stake and d.date <= o.given_on
 ),

@@ -44,15 +44,16 @@ select
         as evidence
 from counts c
 join accepted.stock s on s.troop = c.troop and s.item = c.item and s.week_ending = c.as_of
-union all
+union all by name
 select
-    d.as_of, s.troop, concat_ws(' ', 'stall', s.date::varchar, left(s.start::varchar, 5), s.place), 'ask', 'stock',
-    s.at_stake, s.packages, null,
+    d.as_of, s.troop, concat_ws(' ', 'stall', s.date::varchar, left(s.start::varchar, 5), s.place) as subject,
+    'ask' as severity, 'stock' as about,
+    s.at_stake, s.packages, null as met,
     'The stall' || coalesce(' at ' || s.place, '') || ' on ' || said.day(s.date) || ' sold '
         || said.packages(s.typed) || ' and took ' || said.money(s.takings)
-        || ': what they come to if they are cases.',
-    'Ask whether cases were typed; if so, the packages are to be sent again.',
-    'The stall on ' || said.day(s.date) || ': are its packages cases? Please type packages.',
+        || ': what they come to if they are cases.' as what,
+    'Ask whether cases were typed; if so, the packages are to be sent again.' as next_step,
+    'The stall on ' || said.day(s.date) || ': are its packages cases? Please type packages.' as ask,
     s.evidence
 from chosen.days d
 join stalls s on s.week_ending <= d.as_of

@@ -9,15 +9,15 @@ with cash as (
     select troop, week_ending, file_no, sheet, row_no, 'cash of ' || participant as says, cash
     from accepted.families
     where cash <> 0
-    union all
-    select troop, week_ending, file_no, sheet, row_no, 'cash of a stall on ' || said.day(date), cash
+    union all by name
+    select troop, week_ending, file_no, sheet, row_no, 'cash of a stall on ' || said.day(date) as says, cash
     from accepted.stalls
     where cash <> 0
 ),
 weeks as (
     select troop, week_ending, greatest(cash, 0) as came, -least(cash, 0) as went, 0 as banked from cash
-    union all
-    select troop, week_ending, 0, 0, amount from accepted.banked where amount is not null
+    union all by name
+    select troop, week_ending, 0 as came, 0 as went, amount as banked from accepted.banked where amount is not null
 ),
 sums as (
     select

@@ -17,10 +17,12 @@ with pairs as (  -- of each pair the first lacks what the second has too many of
 lines as (
     select troop, week_ending, 'Stock' as part, item, on_hand as packages, 'on_hand' as column_name, file_no, sheet, row_no
     from accepted.stock
-    union all
-    select troop, week_ending, 'Families', item, packages, 'packages', file_no, sheet, row_no from accepted.families
-    union all
-    select troop, week_ending, 'Stalls', item, packages, 'packages', file_no, sheet, row_no from accepted.stalls
+    union all by name
+    select troop, week_ending, 'Families' as part, item, packages, 'packages' as column_name, file_no, sheet, row_no
+    from accepted.families
+    union all by name
+    select troop, week_ending, 'Stalls' as part, item, packages, 'packages' as column_name, file_no, sheet, row_no
+    from accepted.stalls
 ),
 swapped as (
     select
@@ -35,10 +37,10 @@ swapped as (
 ),
 money as (
     select troop, week_ending, cash, card, 0 as banked from facts.family_weeks
-    union all
-    select troop, week_ending, cash, card, 0 from facts.stalls
-    union all
-    select troop, week_ending, 0, 0, amount from accepted.banked where amount is not null
+    union all by name
+    select troop, week_ending, cash, card, 0 as banked from facts.stalls
+    union all by name
+    select troop, week_ending, 0 as cash, 0 as card, amount as banked from accepted.banked where amount is not null
 ),
 banked as (
     select troop, week_ending, sum(cash) as cash, sum(card) as card
@@ -58,30 +60,33 @@ select
 from swapped s
 join season.items a on a.code = s.item
 join season.items b on b.code = s.other
-union all
+union all by name
 select
-    d.as_of, s.troop, concat(s.week_ending, ' ', s.item), 'ask', 'stock', s.damaged * i.price, s.damaged, null,
+    d.as_of, s.troop, concat(s.week_ending, ' ', s.item) as subject, 'ask' as severity, 'stock' as about,
+    s.damaged * i.price as at_stake, s.damaged as packages, null as met,
     said.packages(s.damaged) || ' of ' || i.title || ' are damaged in ' || said.week(s.week_ending) || ' and '
-        || s.on_hand || ' on hand.',
-    'Ask whether damaged and on hand were swapped.',
+        || s.on_hand || ' on hand.' as what,
+    'Ask whether damaged and on hand were swapped.' as next_step,
     i.title || ', ' || said.week(s.week_ending) || ': are ' || s.damaged || ' damaged and ' || s.on_hand
-        || ' on hand, or the other way round?',
+        || ' on hand, or the other way round?' as ask,
     [said.evidence(s.file_no, s.sheet, s.row_no, 'damaged', null, 'damaged', s.damaged * i.price, s.damaged)]
+        as evidence
 from chosen.days d
 join accepted.stock s on s.week_ending <= d.as_of and s.damaged > s.on_hand
 join season.items i on i.code = s.item
 cross join season.thresholds f
 where s.damaged >= f.swapped_from_packages
-union all
+union all by name
 select
-    d.as_of, m.troop, m.week_ending || ' cash and card', 'ask', 'cash', m.card, null, null,
+    d.as_of, m.troop, m.week_ending || ' cash and card' as subject, 'ask' as severity, 'cash' as about,
+    m.card as at_stake, null as packages, null as met,
     said.money(m.card) || ' was banked in ' || said.week(m.week_ending) || ': just what it took by card, and not the '
-        || said.money(m.cash) || ' of cash.',
-    'Ask whether cash and card were swapped.',
+        || said.money(m.cash) || ' of cash.' as what,
+    'Ask whether cash and card were swapped.' as next_step,
     'Were cash and card swapped in ' || said.week(m.week_ending) || '? ' || said.money(m.card)
-        || ' is told as card and was banked.',
+        || ' is told as card and was banked.' as ask,
     (select list(said.evidence(b.file_no, b.sheet, b.row_no, 'amount', null, 'banked', b.amount, null) order by b.row_no)
     from accepted.banked b
-    where b.troop = m.troop and b.week_ending = m.week_ending and b.amount <> 0)
+    where b.troop = m.troop and b.week_ending = m.week_ending and b.amount <> 0) as evidence
 from chosen.days d
 join banked m on m.week_ending <= d.as_of

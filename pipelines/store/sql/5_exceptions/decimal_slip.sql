@@ -22,10 +22,10 @@ owing as (
 ),
 cash as (
     select troop, week_ending, cash, 0 as banked from families
-    union all
-    select troop, week_ending, cash, 0 from facts.stalls
-    union all
-    select troop, week_ending, 0, amount from accepted.banked where amount is not null
+    union all by name
+    select troop, week_ending, cash, 0 as banked from facts.stalls
+    union all by name
+    select troop, week_ending, 0 as cash, amount as banked from accepted.banked where amount is not null
 ),
 weeks as (
     select troop, week_ending, sum(sum(cash) - sum(banked)) over (partition by troop order by week_ending) as waiting
@@ -37,19 +37,22 @@ compared as (  -- by how much an amount and all that goes with it is over what i
         date, cash, card, cash + card - sold_value as over, true as both_ways, file_no, sheet, money_row_no as row_no
     from facts.stalls
     where sold_value > 0
-    union all
-    select troop, week_ending, participant, week_ending || ' ' || participant, null, cash, card, cash + card - owed,
-        false, file_no, sheet, row_no
+    union all by name
+    select troop, week_ending, participant as part, week_ending || ' ' || participant as subject, null as date, cash,
+        card, cash + card - owed as over,
+        false as both_ways, file_no, sheet, row_no
     from owing
     where owed > 0
-    union all
-    select troop, week_ending, participant, week_ending || ' ' || participant, null, cash, card, cash + card - charged,
-        false, file_no, sheet, row_no
+    union all by name
+    select troop, week_ending, participant as part, week_ending || ' ' || participant as subject, null as date, cash,
+        card, cash + card - charged as over,
+        false as both_ways, file_no, sheet, row_no
     from owing
     where charged > 0
-    union all
-    select b.troop, b.week_ending, 'deposit', concat_ws(' ', 'deposit', b.date::varchar, b.slip), b.date, b.amount, 0,
-        -w.waiting, false, b.file_no, b.sheet, b.row_no
+    union all by name
+    select b.troop, b.week_ending, 'deposit' as part, concat_ws(' ', 'deposit', b.date::varchar, b.slip) as subject,
+        b.date, b.amount as cash, 0 as card,
+        -w.waiting as over, false as both_ways, b.file_no, b.sheet, b.row_no
     from accepted.banked b
     join weeks w on w.troop = b.troop and w.week_ending = b.week_ending
     where -w.waiting < b.amount

@@ -15,22 +15,27 @@ events as (
     select troop, item, date as on_day, file_no, sheet, row_no, 'packages' as column_name, null as in_item,
         kind || ' ' || document as says, case kind when 'returned' then -packages else packages end as packages
     from accepted.supply
-    union all
-    select giver, item, week_ending, file_no, sheet, row_no, 'packages', null, 'moved to ' || receiver, -packages
+    union all by name
+    select giver as troop, item, week_ending as on_day, file_no, sheet, row_no, 'packages' as column_name,
+        null as in_item, 'moved to ' || receiver as says, -packages as packages
     from facts.moves
-    union all
-    select receiver, item, week_ending, file_no, sheet, row_no, 'packages', null, 'moved in from ' || giver, packages
+    union all by name
+    select receiver as troop, item, week_ending as on_day, file_no, sheet, row_no, 'packages' as column_name,
+        null as in_item, 'moved in from ' || giver as says, packages
     from facts.moves
-    union all
-    select troop, item, week_ending, file_no, sheet, row_no, 'damaged', null, 'damaged', -damaged
+    union all by name
+    select troop, item, week_ending as on_day, file_no, sheet, row_no, 'damaged' as column_name, null as in_item,
+        'damaged' as says, -damaged as packages
     from accepted.stock
     where damaged <> 0
-    union all
-    select troop, item, week_ending, file_no, sheet, row_no, 'packages', item, 'taken by ' || participant, -packages
+    union all by name
+    select troop, item, week_ending as on_day, file_no, sheet, row_no, 'packages' as column_name, item as in_item,
+        'taken by ' || participant as says, -packages as packages
     from accepted.families
     where item is not null and packages <> 0
-    union all
-    select troop, item, week_ending, file_no, sheet, row_no, 'packages', item, 'sold at a stall', -packages
+    union all by name
+    select troop, item, week_ending as on_day, file_no, sheet, row_no, 'packages' as column_name, item as in_item,
+        'sold at a stall' as says, -packages as packages
     from accepted.stalls
     where item is not null and packages <> 0
 ),
@@ -39,12 +44,14 @@ pieces as (
         'counted' as says, -c.on_hand as packages, o.as_of as on_day
     from off o
     join accepted.stock c on c.troop = o.troop and c.item = o.item and c.week_ending = o.as_of
-    union all
-    select as_of, troop, item, 2, null, null, null, null, null, 'waits for the supply record', -waiting, null
+    union all by name
+    select as_of, troop, item, 2 as place, null as file_no, null as sheet, null as row_no, null as column_name,
+        null as in_item, 'waits for the supply record' as says, -waiting as packages, null as on_day
     from off
     where waiting <> 0
-    union all
-    select o.as_of, o.troop, o.item, 3, e.file_no, e.sheet, e.row_no, e.column_name, e.in_item, e.says, e.packages, e.on_day
+    union all by name
+    select o.as_of, o.troop, o.item, 3 as place, e.file_no, e.sheet, e.row_no, e.column_name, e.in_item, e.says,
+        e.packages, e.on_day
     from off o
     join events e on e.troop = o.troop and e.item = o.item and e.on_day <= o.as_of
 ),

@@ -16,12 +16,14 @@ pieces as (
     from accepted.stalls s
     join season.items i on i.code = s.item
     where packages <> 0
-    union all
-    select troop, week_ending, date, start, place, file_no, sheet, row_no, 'cash', null, 'cash and cheques', -cash, null
+    union all by name
+    select troop, week_ending, date, start, place, file_no, sheet, row_no, 'cash' as column_name, null as item,
+        'cash and cheques' as says, -cash as amount, null as packages
     from accepted.stalls
     where cash <> 0
-    union all
-    select troop, week_ending, date, start, place, file_no, sheet, row_no, 'card', null, 'by card', -card, null
+    union all by name
+    select troop, week_ending, date, start, place, file_no, sheet, row_no, 'card' as column_name, null as item,
+        'by card' as says, -card as amount, null as packages
     from accepted.stalls
     where card <> 0
 ),

@@ -17,12 +17,14 @@ lines as (
     select unit_no, file_no, sheet, row_no, 'cash' as column_name, participant as line,
         coalesce(cash, 0) + coalesce(card, 0) as money, coalesce(packages, 0) as packages, item
     from landed.families
-    union all
-    select unit_no, file_no, sheet, row_no, 'cash', concat_ws(' ', date, place), coalesce(cash, 0) + coalesce(card, 0),
-        coalesce(packages, 0), item
+    union all by name
+    select unit_no, file_no, sheet, row_no, 'cash' as column_name, concat_ws(' ', date, place) as line,
+        coalesce(cash, 0) + coalesce(card, 0) as money,
+        coalesce(packages, 0) as packages, item
     from landed.stalls
-    union all
-    select unit_no, file_no, sheet, row_no, 'amount', concat_ws(' ', date, slip), coalesce(amount, 0), 0, null
+    union all by name
+    select unit_no, file_no, sheet, row_no, 'amount' as column_name, concat_ws(' ', date, slip) as line,
+        coalesce(amount, 0) as money, 0 as packages, null as item
     from landed.banked
 ),
 versioned as (

@@ -15,13 +15,15 @@ pieces as (
         'the troop received these' as says, -o.side * c.received as packages, c.week_ending as on_day
     from off o
     join accepted.stock c on c.troop = o.troop and c.item = o.item and c.week_ending <= o.as_of and c.received > 0
-    union all
-    select as_of, troop, item, 2, null, null, null, null, 'the supply feed says so for the weeks submitted',
-        side * recorded, null
+    union all by name
+    select as_of, troop, item, 2 as place, null as file_no, null as sheet, null as row_no, null as column_name,
+        'the supply feed says so for the weeks submitted' as says,
+        side * recorded as packages, null as on_day
     from off
-    union all
-    select as_of, troop, item, 3, null, null, null, null, 'more than the count is off by',
-        packages - side * (recorded - received), null
+    union all by name
+    select as_of, troop, item, 3 as place, null as file_no, null as sheet, null as row_no, null as column_name,
+        'more than the count is off by' as says,
+        packages - side * (recorded - received) as packages, null as on_day
     from off
     where packages <> side * (recorded - received)
 ),

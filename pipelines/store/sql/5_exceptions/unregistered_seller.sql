@@ -19,14 +19,16 @@ pieces as (
     join accepted.families f on f.troop = u.troop and f.participant = u.participant and f.week_ending <= u.as_of
         and f.packages <> 0
     join season.items i on i.code = f.item
-    union all
-    select u.*, s.file_no, s.sheet, s.row_no, 'goods_amount', null, 'online order ' || s."order", s.goods_amount, s.packages
+    union all by name
+    select u.*, s.file_no, s.sheet, s.row_no, 'goods_amount' as column_name, null as item,
+        'online order ' || s."order" as says, s.goods_amount as amount, s.packages
     from unknown u
     join facts.order_spans s on s.troop = u.troop and s.seller = u.participant and (s.is_remote or s.is_paid_by_hand)
         and s.from_on <= u.as_of and (s.until_on is null or s.until_on > u.as_of)
-    union all
-    select distinct u.*, s.file_no, s.sheet, s.row_no, 'participants', null, 'worked a stall on ' || said.day(s.date),
-        null::decimal(18, 2), null::integer
+    union all by name
+    select distinct u.*, s.file_no, s.sheet, s.row_no, 'participants' as column_name, null as item,
+        'worked a stall on ' || said.day(s.date) as says,
+        null::decimal(18, 2) as amount, null::integer as packages
     from unknown u
     join accepted.stalls s on s.troop = u.troop and list_contains(s.participants, u.participant) and s.week_ending <= u.as_of
 ),

@@ -38,9 +38,9 @@ pieces as (
     from families f
     join filled l on l.troop = f.troop and l.week_ending = f.week_ending and l.item is not null
     where f.earlier is not null
-    union all
-    select troop, week_ending, earlier, 'stalls', file_no, sheet, row_no, 'date', null,
-        'the stall' || coalesce(' at ' || place, '') || ' on ' || said.day(date), sold_value, packages
+    union all by name
+    select troop, week_ending, earlier, 'stalls' as part, file_no, sheet, row_no, 'date' as column_name, null as item,
+        'the stall' || coalesce(' at ' || place, '') || ' on ' || said.day(date) as says, sold_value as worth, packages
     from stalls
     where earlier is not null
 ),

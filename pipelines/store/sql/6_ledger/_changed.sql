@@ -8,41 +8,45 @@ with told as (
         s.because_no, s.file_no, s.sheet, s.row_no
     from (
         select -1 as sign, * from earlier_entries
-        union all
+        union all by name
         select 1 as sign, * from later_entries
     ) s
-    union all
-    select sign, troop, on_day, 'count', item, null, null, counted, null, 'stock', file_no, file_no, sheet, row_no
+    union all by name
+    select sign, troop, on_day, 'count' as kind, item, null as participant, null as reference, counted as packages,
+        null as amount, 'stock' as table_name, file_no as because_no, file_no, sheet, row_no
     from (
         select -1 as sign, * from earlier_counts
-        union all
+        union all by name
         select 1 as sign, * from later_counts
     )
-    union all
+    union all by name
     select
-        sign, troop, "on", 'collection', null, null, 'announced on ' || announced_on, null, amount, 'collections',
-        file_no, file_no, sheet, row_no
+        sign, troop, "on" as on_day, 'collection' as kind, null as item, null as participant,
+        'announced on ' || announced_on as reference, null as packages, amount, 'collections' as table_name,
+        file_no as because_no, file_no, sheet, row_no
     from (
         select -1 as sign, * from earlier_collections
-        union all
+        union all by name
         select 1 as sign, * from later_collections
     )
-    union all
+    union all by name
     select
-        sign, troop, balance_on, 'balance', null, null, null, null, bank_balance, 'cover', file_no, file_no, sheet, row_no
+        sign, troop, balance_on as on_day, 'balance' as kind, null as item, null as participant, null as reference,
+        null as packages, bank_balance as amount, 'cover' as table_name, file_no as because_no, file_no, sheet, row_no
     from (
         select -1 as sign, * from earlier_cover
-        union all
+        union all by name
         select 1 as sign, * from later_cover
     )
     where bank_balance is not null and balance_on is not null
-    union all
+    union all by name
     select
-        sign, troop, registered_on, 'registration', null, participant, 'left on ' || left_on, null, null, 'roster',
-        file_no, file_no, sheet, row_no
+        sign, troop, registered_on as on_day, 'registration' as kind, null as item, participant,
+        'left on ' || left_on as reference, null as packages, null as amount, 'roster' as table_name,
+        file_no as because_no, file_no, sheet, row_no
     from (
         select -1 as sign, * from earlier_roster
-        union all
+        union all by name
         select 1 as sign, * from later_roster
     )
 ),

@@ -26,9 +26,9 @@ organisation as (
 ),
 seen as (
     select * from counted
-    union all
+    union all by name
     select * from bank
-    union all
+    union all by name
     select * from organisation
 ),
 compared as (
@@ -56,121 +56,126 @@ hints as (
     from off o
     join measures.unaccounted u on u.as_of = o.as_of and u.troop = o.troop and u.item = o.item
     where o.about = 'count' and u.unexplained = 0
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 2, 0,
-        'as many were counted as there should be cases: count packages, not cases'
+        o.as_of, o.troop, o.about, o.item, 2 as rank, 0 as big,
+        'as many were counted as there should be cases: count packages, not cases' as hint
     from off o
     join season.items i on i.code = o.item
     where o.about = 'count' and o.theirs > 0 and o.theirs = floor(o.ours / i.packages_per_case)
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 3, m.packages,
+        o.as_of, o.troop, o.about, o.item, 3 as rank, m.packages as big,
         case when m.troop = o.troop then 'the troop' else 'troop ' || m.troop end || ' reports ' || m.packages
             || case when m.direction = 'in' then ' moved in from ' else ' moved out to ' end || m.other_troop
-            || ', which the other troop does not say so'
+            || ', which the other troop does not say so' as hint
     from off o
     join accepted.moves m on m.item = o.item and m.week_ending <= o.as_of
         and (m.troop = o.troop or m.other_troop = o.troop)
     anti join facts.moves f on f.file_no = m.file_no and f.sheet = m.sheet and f.row_no = m.row_no
     where o.about = 'count' and o.difference = case
         when (m.direction = 'in') = (m.troop = o.troop) then m.packages else -m.packages end
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 4, 0,
+        o.as_of, o.troop, o.about, o.item, 4 as rank, 0 as big,
         'as many ' || x.item || ' are ' || case when x.difference > 0 then 'too many' else 'too few' end
-            || ': the two items may be taken for each other'
+            || ': the two items may be taken for each other' as hint
     from off o
     join off x on x.as_of = o.as_of and x.troop = o.troop and x.about = 'count' and x.difference = -o.difference
     where o.about = 'count'
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 5, 0, 'it was off by as much at the count of ' || said.day(c.on_day)
+        o.as_of, o.troop, o.about, o.item, 5 as rank, 0 as big,
+        'it was off by as much at the count of ' || said.day(c.on_day) as hint
     from off o
     join ledger.counts c on c.troop = o.troop and c.item = o.item and c.on_day < o.as_of and c.missing = -o.difference
     where o.about = 'count'
-    union all
-    select as_of, troop, about, item, 9, 0, 'not explained yet: count once more, and look for an entry not sent'
+    union all by name
+    select as_of, troop, about, item, 9 as rank, 0 as big,
+        'not explained yet: count once more, and look for an entry not sent' as hint
     from off
     where about = 'count'
     -- The bank
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 1, r.amount,
-        'the remittance ' || r.reference || ' of ' || said.day(r.date) || ' has left the bank and is not known to have cleared'
+        o.as_of, o.troop, o.about, o.item, 1 as rank, r.amount as big,
+        'the remittance ' || r.reference || ' of ' || said.day(r.date)
+            || ' has left the bank and is not known to have cleared' as hint
     from off o
     join facts.remittance_spans r on r.troop = o.troop and r.state = 'pending' and r.date <= o.on_day
         and r.from_on <= o.as_of and (r.until_on is null or r.until_on > o.as_of)
     where o.about = 'bank' and o.difference = -r.amount
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 2, r.amount,
-        'the remittance ' || r.reference || ' of ' || said.day(r.date) || ' had not left the bank when the balance was read'
+        o.as_of, o.troop, o.about, o.item, 2 as rank, r.amount as big,
+        'the remittance ' || r.reference || ' of ' || said.day(r.date)
+            || ' had not left the bank when the balance was read' as hint
     from off o
     join facts.remittance_spans r on r.troop = o.troop and r.state = 'cleared' and r.from_on > o.on_day
         and r.from_on <= o.as_of and (r.until_on is null or r.until_on > o.as_of)
     where o.about = 'bank' and o.difference = r.amount
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 3, sum(b.amount),
-        'deposits of ' || said.money(sum(b.amount)) || ' were made after the balance was read'
+        o.as_of, o.troop, o.about, o.item, 3 as rank, sum(b.amount) as big,
+        'deposits of ' || said.money(sum(b.amount)) || ' were made after the balance was read' as hint
     from off o
     join accepted.banked b on b.troop = o.troop and b.date > o.on_day and b.week_ending <= o.as_of
     where o.about = 'bank'
     group by o.as_of, o.troop, o.about, o.item, o.difference
     having o.difference = -sum(b.amount)
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 4, s.not_banked,
+        o.as_of, o.troop, o.about, o.item, 4 as rank, s.not_banked as big,
         case when o.difference = s.not_banked then 'all cash' else 'part of the cash' end
-            || ' that is not banked may be banked, and the deposit not reported'
+            || ' that is not banked may be banked, and the deposit not reported' as hint
     from off o
     join measures.standing s on s.as_of = o.as_of and s.troop = o.troop
     where o.about = 'bank' and o.difference > 0 and o.difference <= s.not_banked
-    union all
+    union all by name
     select
-        as_of, troop, about, item, 9, 0,
+        as_of, troop, about, item, 9 as rank, 0 as big,
         case when difference > 0 then 'the account may hold other money'
-            else 'other spending may have gone out, or money is not in the account yet' end
+            else 'other spending may have gone out, or money is not in the account yet' end as hint
     from off
     where about = 'bank'
     -- The organisation
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 1, r.amount,
-        'the remittance ' || r.reference || ' of ' || said.day(r.date) || ' is not yet known to them'
+        o.as_of, o.troop, o.about, o.item, 1 as rank, r.amount as big,
+        'the remittance ' || r.reference || ' of ' || said.day(r.date) || ' is not yet known to them' as hint
     from off o
     join facts.remittance_spans r on r.troop = o.troop and r.state = 'cleared' and r.from_on <= o.on_day
         and (r.until_on is null or r.until_on > o.on_day)
     where o.about = 'organisation' and o.difference = r.amount
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 1, r.amount,
-        'they count the remittance ' || r.reference || ' of ' || said.day(r.date) || ', which is not known here to have cleared'
+        o.as_of, o.troop, o.about, o.item, 1 as rank, r.amount as big,
+        'they count the remittance ' || r.reference || ' of ' || said.day(r.date)
+            || ', which is not known here to have cleared' as hint
     from off o
     join facts.remittance_spans r on r.troop = o.troop and r.state in ('pending', 'returned') and r.from_on <= o.on_day
         and (r.until_on is null or r.until_on > o.on_day)
     where o.about = 'organisation' and o.difference = -r.amount
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 2, abs(j.amount),
-        'the adjustment ' || j.reference || ' of ' || said.day(j.date) || ' is not yet known to them'
+        o.as_of, o.troop, o.about, o.item, 2 as rank, abs(j.amount) as big,
+        'the adjustment ' || j.reference || ' of ' || said.day(j.date) || ' is not yet known to them' as hint
     from off o
     join accepted.adjustments j on j.troop = o.troop and j.date <= o.on_day
     where o.about = 'organisation' and o.difference = j.amount
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 3, abs(d.worth),
-        'the supply record ' || d.document || ' of ' || said.day(d.date) || ' is not yet known to them'
+        o.as_of, o.troop, o.about, o.item, 3 as rank, abs(d.worth) as big,
+        'the supply record ' || d.document || ' of ' || said.day(d.date) || ' is not yet known to them' as hint
     from off o
     join documents d on d.troop = o.troop and d.date <= o.on_day
     join ledger.proceeds p on p.troop = o.troop and p.as_of = o.as_of
     where o.about = 'organisation' and d.packages <> 0
         and (o.difference = -d.worth or o.difference = -d.worth + round(p.rate * d.packages, 2))
-    union all
+    union all by name
     select
-        o.as_of, o.troop, o.about, o.item, 4, u.worth,
-        'the troop received packages worth ' || said.money(u.worth) || ' of which no supply record is in yet'
+        o.as_of, o.troop, o.about, o.item, 4 as rank, u.worth as big,
+        'the troop received packages worth ' || said.money(u.worth) || ' of which no supply record is in yet' as hint
     from off o
     join (
         select as_of, troop, -sum(waiting * price)::decimal(18, 2) as worth
@@ -178,11 +183,11 @@ hints as (
         group by all
     ) u on u.as_of = o.as_of and u.troop = o.troop
     where o.about = 'organisation' and u.worth > 0 and o.difference > 0 and o.difference <= u.worth
-    union all
+    union all by name
     select
-        as_of, troop, about, item, 9, 0,
+        as_of, troop, about, item, 9 as rank, 0 as big,
         case when difference > 0 then 'a payment may not be known to them yet, or a supply record is not in yet'
-            else 'they may count a payment, or lack a supply record, that is different here' end
+            else 'they may count a payment, or lack a supply record, that is different here' end as hint
     from off
     where about = 'organisation'
 ),

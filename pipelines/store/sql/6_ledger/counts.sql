@@ -8,8 +8,8 @@ with told as (
     from facts.entries e
     join ledger.kinds k on k.kind = e.kind
     where e.item is not null
-    union all
-    select s.troop, s.item, s.week_ending, 0, s.on_hand, s.file_no, s.sheet, s.row_no
+    union all by name
+    select s.troop, s.item, s.week_ending as on_day, 0 as packages, s.on_hand as counted, s.file_no, s.sheet, s.row_no
     from accepted.stock s
     join season.items i on i.code = s.item
     where s.on_hand is not null and i.is_stocked

@@ -3,17 +3,19 @@
 select as_of, troop, 'stock' as account, item as part, (on_hand_or_expected * price)::decimal(18, 2) as balance,
     on_hand_or_expected as packages
 from measures.items
-union all
-select as_of, troop, 'damaged', item, (damaged * price)::decimal(18, 2), damaged
+union all by name
+select as_of, troop, 'damaged' as account, item as part, (damaged * price)::decimal(18, 2) as balance,
+    damaged as packages
 from measures.items
-union all
-select as_of, troop, 'missing', item, (coalesce(missing, 0) * price)::decimal(18, 2), coalesce(missing, 0)
+union all by name
+select as_of, troop, 'missing' as account, item as part, (coalesce(missing, 0) * price)::decimal(18, 2) as balance,
+    coalesce(missing, 0) as packages
 from measures.items
-union all
-select as_of, troop, 'families', participant, owes, 0
+union all by name
+select as_of, troop, 'families' as account, participant as part, owes as balance, 0 as packages
 from measures.families
-union all
-select s.as_of, s.troop, l.account, '', l.balance, 0
+union all by name
+select s.as_of, s.troop, l.account, '' as part, l.balance, 0 as packages
 from measures.standing s
 cross join lateral (values
     ('cash', s.not_banked),

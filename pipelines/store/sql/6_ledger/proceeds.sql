@@ -33,7 +33,7 @@ took_part as (
     join by_person p on p.as_of <= d.as_of
     group by all
     having sum(p.taken) > 0 or sum(p.orders) > 0
-    union
+    union by name
     select d.as_of, w.troop, w.participant
     from ledger.days d
     join facts.stall_workers w on w.week_ending <= d.as_of

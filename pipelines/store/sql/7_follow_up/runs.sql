@@ -2,8 +2,8 @@
 -- of them. Sources: follow_up.found, exceptions.promise_broken, chosen.days.
 with every as (
     select as_of, rule, troop, subject from follow_up.found
-    union all
-    select as_of, 'promise_broken', troop, subject from exceptions.promise_broken
+    union all by name
+    select as_of, 'promise_broken' as rule, troop, subject from exceptions.promise_broken
 ),
 days as (
     select as_of, row_number() over (order by as_of) as day_no from chosen.days
