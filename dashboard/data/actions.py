@@ -20,6 +20,7 @@ from pipelines.follow_up import decisions
 from pipelines.follow_up.decisions import Entry
 from pipelines.messages.finding_lines import lines
 from pipelines.workflow import drafts, foreign_files, take_in
+from pipelines.workflow.corrections import Corrections, corrected
 from pipelines.workflow.drafts import Draft
 from pipelines.workflow.foreign_files import Draft as ForeignDraft
 from pipelines.workflow.foreign_files import Waiting
@@ -49,18 +50,46 @@ def waiting_files() -> list[Waiting]:
     return [one for one in foreign_files.waiting(book()) if not one.is_read]
 
 
-def foreign_draft(
-    file: Waiting, table: str = "", sheet: str | None = None, header_rows: int = 0
-) -> ForeignDraft | None:
-    """The mapping proposed for a waiting file, read once for each published state."""
+def foreign_draft(file: Waiting) -> ForeignDraft | None:
+    """The draft for a waiting file, or the mapping proposed, read once for each published state and kept draft."""
     _coordinator()
-    return _drafted(book().current_snapshot(), file, table, sheet, header_rows)
+    return _drafted(book().current_snapshot(), file, foreign_files.kept_as(book(), file))
 
 
 @lru_cache(16)
-def _drafted(_snapshot: Path, file: Waiting, table: str, sheet: str | None, header_rows: int) -> ForeignDraft | None:
-    known = foreign_files.hints(book())
-    return foreign_files.drafted(book(), file, known, table=table, sheet=sheet, header_rows=header_rows)
+def _drafted(_snapshot: Path, file: Waiting, _kept_as: str) -> ForeignDraft | None:
+    return foreign_files.drafted(book(), file, foreign_files.hints(book()))
+
+
+def said_of(file: Waiting, said: Corrections) -> None:
+    """Keeps what the coordinator said of how a file is read, until it is confirmed or dropped; raises Stop."""
+    _coordinator()
+    corrected(book(), file, foreign_files.hints(book()), said)
+
+
+def drop_foreign_draft(file: Waiting) -> None:
+    """Throws away what was said of how a file is read."""
+    _coordinator()
+    foreign_files.drop(book(), file)
+
+
+def kept_as(file: Waiting) -> str:
+    """By what the draft that is kept for a file is told from any other of its drafts."""
+    _coordinator()
+    return foreign_files.kept_as(book(), file)
+
+
+def confirmed_mappings() -> dict[str, str]:
+    """The mappings that are in use, by name, each with its table."""
+    _coordinator()
+    return foreign_files.in_use(book())
+
+
+def take_mapping_back(name: str) -> tuple[str, ...]:
+    """Uses a mapping for no more files; what became of it, in sentences; raises Stop."""
+    who = _coordinator()
+    note("mapping taken back", name)
+    return foreign_files.take_back(book(), name, who).said
 
 
 def confirm_mapping(draft: ForeignDraft) -> list[Outcome]:

@@ -1,5 +1,7 @@
-"""`musterbook map`: files from elsewhere that wait, how their columns would be read, corrected and confirmed."""
+"""`musterbook map`: files from elsewhere that wait, how they would be read; corrected, confirmed, taken back."""
 
+import re
+import shlex
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -9,6 +11,9 @@ from pipelines.definitions.errors import Stop
 from pipelines.store.book import operator
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pipelines.definitions.records import Finding
     from pipelines.intake.elsewhere.reading_shown import Look
     from pipelines.store.book import Book
     from pipelines.workflow.foreign_files import Draft, Waiting
@@ -25,7 +30,7 @@ def map_(
     which: Annotated[
         str, typer.Argument(metavar="[FILE]", help="A waiting file, by name or number; all if left out.")
     ] = "",
-    table: Annotated[str, typer.Option(metavar="TABLE", help="The contract's table that it is.")] = "",
+    table: Annotated[str, typer.Option(metavar="TABLE", help="The table that it is, such as supply.")] = "",
     sheet: Annotated[str | None, typer.Option(metavar="SHEET", help="The sheet that holds it.")] = None,
     header_rows: Annotated[int, typer.Option(min=0, max=2, help="Lines of its header, 1 or 2.")] = 0,
     column: Annotated[
@@ -33,6 +38,13 @@ def map_(
     ] = None,
     cell: Annotated[
         list[str] | None, typer.Option(metavar="COLUMN=B2", help="Which cell above the rows feeds a column.")
+    ] = None,
+    rows: Annotated[
+        str, typer.Option(metavar="5-17", help="Its header's row and its last, where a sheet holds several tables.")
+    ] = "",
+    name: Annotated[
+        list[str] | None,
+        typer.Option(metavar="COLUMN=file", help="A column that the file's name tells, or the sheet's; with --form."),
     ] = None,
     form: Annotated[
         list[str] | None,
@@ -56,13 +68,21 @@ def map_(
         bool | None, typer.Option("--by-case/--by-package", help="Packages are stated in cases.")
     ] = None,
     pass_over: Annotated[
-        list[str] | None, typer.Option(metavar="TEXT", help="Rows that begin so are no rows: Total, or Printed*.")
+        list[str] | None, typer.Option(metavar="TEXT", help="Rows that begin with just this are no rows; first, last.")
+    ] = None,
+    count: Annotated[
+        list[str] | None, typer.Option(metavar="TEXT", help="Rows that begin with this count after all.")
+    ] = None,
+    leave_out: Annotated[
+        list[str] | None, typer.Option(metavar="HEADER", help="A header that is rightly used for nothing; * for all.")
     ] = None,
     confirm: Annotated[bool, typer.Option("--confirm", help="Keep the mapping and try what is held again.")] = False,
+    drop: Annotated[bool, typer.Option("--drop", help="Throw away what was corrected so far.")] = False,
+    take_back: Annotated[str, typer.Option(metavar="NAME", help="Use this confirmed mapping for no more files.")] = "",
     book: BookDir = HERE,
     as_json: Json = False,
 ) -> None:
-    """Show how files from elsewhere would be read; correct it; confirm it."""
+    """Show how files from elsewhere would be read; correct it, which is kept; confirm it; take it back."""
     from pipelines.workflow import foreign_files, take_in  # noqa: PLC0415 - the terminal answers sooner
     from pipelines.workflow.corrections import Corrections, corrected  # noqa: PLC0415
 
@@ -71,21 +91,28 @@ def map_(
     corrections = Corrections(
         table, sheet, header_rows, _pairs("column", column), _pairs("cell", cell), _pairs("form", form),
         _pairs("constant", constant), _listed("value", value), _pairs("item", item), tuple(dates or ()),
-        tuple(decimals or ()), by_case, tuple(pass_over or ()),
+        tuple(decimals or ()), by_case, tuple(pass_over or ()), _rows(rows), _pairs("name", name),
+        tuple(leave_out or ()), tuple(count or ()),
     )  # fmt: skip
+    if take_back:
+        _take_back(opened, take_back, as_json=as_json)
+        return
     if not which:
         if confirm or corrections != Corrections():
             raise Stop("Name the file that this is for: `musterbook map FILE --confirm`.")
         _list(opened, as_json=as_json)
         return
     known = foreign_files.hints(opened)
-    draft = corrected(opened, foreign_files.chosen(opened, which), known, corrections)
+    file = foreign_files.chosen(opened, which)
+    if drop:
+        foreign_files.drop(opened, file)
+    draft = corrected(opened, file, known, corrections)
     if confirm:
         with progress() as tell:
             outcomes = foreign_files.confirm(opened, draft, operator(), progress=tell, on_wait=say_aside)
         _say_confirmed(draft, outcomes, as_json=as_json)
     else:
-        found = draft.look()
+        found = draft.forecast()
         if as_json:
             say_json(_for_machines(draft, found))
         else:
@@ -111,6 +138,28 @@ def _listed(option: str, given: list[str] | None) -> tuple[tuple[str, str], ...]
     return tuple((one.rpartition("=")[0].strip(), one.rpartition("=")[2].strip()) for one in given or ())
 
 
+def _rows(given: str) -> tuple[int, int] | tuple[()]:
+    """`5-17` as two numbers; raises Stop."""
+    if not given:
+        return ()
+    found = re.fullmatch(r"(\d{1,6})\s*[-:\u2013]\s*(\d{1,6})", given.strip())
+    if not found:
+        raise Stop(f"--rows {given}: type the header's row and the last row, such as --rows 5-17.")
+    return int(found[1]), int(found[2])
+
+
+def _take_back(book: "Book", name: str, *, as_json: bool) -> None:
+    from pipelines.workflow import foreign_files  # noqa: PLC0415
+
+    with progress() as tell:
+        done = foreign_files.take_back(book, name, operator(), progress=tell, on_wait=say_aside)
+    if as_json:
+        say_json(done)
+        return
+    for line in done.said:
+        say(line)
+
+
 def _list(book: "Book", *, as_json: bool) -> None:
     """Every file that waits, with its proposal."""
     from pipelines.workflow import foreign_files  # noqa: PLC0415
@@ -121,9 +170,11 @@ def _list(book: "Book", *, as_json: bool) -> None:
     for file in waits:
         draft = foreign_files.drafted(book, file, known)
         if as_json:
-            told.append(_for_machines(draft, draft.look()) if draft else {"file": file.name, "file_no": file.file_no})
+            told.append(
+                _for_machines(draft, draft.forecast()) if draft else {"file": file.name, "file_no": file.file_no}
+            )
         elif draft:
-            _say_draft(draft, draft.look())
+            _say_draft(draft, draft.forecast())
         else:
             say(f"{file.file_no}  {file.name}: holds nothing like a table. Look at it, and send it again.")
     if as_json:
@@ -147,6 +198,8 @@ def _for_machines(draft: "Draft", found: "Look") -> dict[str, Any]:
         "rows": found.rows,
         "rows_read": found.rows_read,
         "rows_held": found.rows_held,
+        "findings": found.findings,
+        "is_draft": draft.is_kept,
         "may_be_confirmed": found.may_be_confirmed,
     }
 
@@ -170,14 +223,45 @@ def _say_draft(draft: "Draft", found: "Look") -> None:
     if unused:
         listed = ", ".join(unused[:SHOWN]) + (f" and {len(unused) - SHOWN:,} more" if len(unused) > SHOWN else "")
         say(f"    not used: {listed}")
-    if found.mapping.pass_over:
-        say(f"    rows passed over: {', '.join(found.mapping.pass_over)}")
     say(f"    {found.rows_read:,} rows, {found.rows_held:,} of them would be held")
+    _say_findings(found.findings)
     for question in found.questions:
         choices = "; ".join(f"{way}{f' = {means}' if means else ''}" for way, means in question.choices.items())
         say(f"    {'ask ' if question.stops else 'note'}  {question.said}{f'  ({choices})' if choices else ''}")
-    confirm = f"musterbook map {file.file_no} --confirm"
-    say(f"    Right so? `{confirm}`" if found.may_be_confirmed else "    Say what is asked, then add --confirm.")
+    if draft.is_kept:
+        say(f"    Kept as a draft. `musterbook map {file.file_no} --drop` begins anew.")
+    say(f"    {_next_step(draft, found)}")
+
+
+def _next_step(draft: "Draft", found: "Look") -> str:
+    """The command that does what was shown."""
+    words = ["musterbook", "map", str(draft.file.file_no)]
+    if found.may_be_confirmed:
+        command = f"`{shlex.join([*words, '--confirm'])}`"
+        if not found.rows_held:
+            return f"Right so? {command}"
+        return f"Those rows would wait until they are mended. To take the rest in: {command}"
+    stops = [one for one in found.questions if one.stops]
+    if all(one.about == "left_over" for one in stops):
+        for label in stops[0].choices:
+            words += ["--leave-out", label]
+        return f"To leave them out: `{shlex.join([*words, '--confirm'])}`"
+    if stops[0].about == "table":
+        each = " or ".join(f"--table {name}" for name in stops[0].choices)
+        return f"Say which: `{shlex.join(words)} {each}`."
+    return "Say what is asked, then add --confirm."
+
+
+def _say_findings(findings: "Sequence[Finding]") -> None:
+    """What was found, what is to mend first."""
+    listed = sorted(findings, key=lambda one: one.is_note)
+    for finding in listed[:SHOWN]:
+        place = " ".join(part for part in (finding.sheet, finding.cell) if part)
+        mark = "note" if finding.is_note else "mend"
+        told = f"found {finding.found}; expected {finding.expected}. {finding.how}"
+        say(f"    {mark}  {place + ': ' if place else ''}{told}")
+    if len(listed) > SHOWN:
+        say(f"    and {len(listed) - SHOWN:,} more; --json lists them all")
 
 
 def _say_confirmed(draft: "Draft", outcomes: "list[Outcome]", *, as_json: bool) -> None:
@@ -191,12 +275,6 @@ def _say_confirmed(draft: "Draft", outcomes: "list[Outcome]", *, as_json: bool) 
             continue
         held = f", {one.rows_held:,} of them held" if one.rows_held else ""
         say(f"{one.name}: {one.status}{f', {one.rows:,} rows{held}' if one.rows else ''}")
-        for finding in one.findings[:SHOWN]:
-            place = " ".join(part for part in (finding.sheet, finding.cell) if part)
-            mark = "note" if finding.is_note else "mend"
-            told = f"found {finding.found}; expected {finding.expected}. {finding.how}"
-            say(f"    {mark}  {place + ': ' if place else ''}{told}")
-        if len(one.findings) > SHOWN:
-            say(f"    and {len(one.findings) - SHOWN:,} more; --json lists them all")
+        _say_findings(one.findings)
     if waits:
         say(f"{len(waits):,} other files still wait or are held: `musterbook map` lists those that wait for a mapping.")

@@ -22,8 +22,10 @@ from pipelines.definitions.contract import OWN_PAGE, SUBMISSION_TABLES, Table
 from pipelines.definitions.limits import BULK, MOST_FINDINGS_OF_A_WEEK, TROOP, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
+from pipelines.intake.elsewhere.headers import Head
 from pipelines.intake.elsewhere.mapping import Mappings
 from pipelines.intake.elsewhere.read_through import Given, take_mapped
+from pipelines.intake.elsewhere.rows_apart import part_read, unread
 from pipelines.intake.files import file_kinds
 from pipelines.intake.files.extent import over_limit
 from pipelines.intake.files.parcels import Parcel
@@ -31,7 +33,18 @@ from pipelines.intake.files.readers import Reader, finding_of
 from pipelines.intake.judging.checks import Staged, judge_raw
 from pipelines.intake.judging.joined_sheets import joined
 from pipelines.intake.judging.judge import Known, shown
-from pipelines.intake.judging.tables import Raw, is_empty, is_submission, nearest, recognised, take_table, told_above
+from pipelines.intake.judging.tables import (
+    Headed,
+    Raw,
+    any_filled,
+    body_of,
+    is_empty,
+    is_submission,
+    nearest,
+    recognised,
+    take_table,
+    told_above,
+)
 from pipelines.intake.judging.workbooks import Workbooks
 from pipelines.landing import landed_rows
 from pipelines.landing.landed_rows import Placed
@@ -70,6 +83,7 @@ class Opened:
     tables: list[Raw] = field(default_factory=list)
     findings: list[Placed] = field(default_factory=list)
     what: str = "unknown"
+    is_stopped: bool = False  # what was found of it as a whole holds every row
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,17 +189,28 @@ def _recognise(one: Opened, number: int) -> None:
         return
     passed = [sheet for sheet in sheets if not _by_contract(one, sheet)]
     if one.tables:
-        _pass_over(one, passed, "the headers of a table of the contract")
+        _pass_over(one, passed, "the headers of a table that is known")
     _name(one)
 
 
 def _by_contract(one: Opened, sheet: Sheet) -> bool:
     """Takes a sheet whose headers are the contract's."""
     head = recognised(sheet)
+    if head and _is_mostly_other(sheet, head):
+        return False
     if head:
         raw, findings = take_table(one.file_no, sheet, head)
         _take(one, raw, [*told_above(sheet, head.header_row), *findings])
     return head is not None
+
+
+def _is_mostly_other(sheet: Sheet, head: Headed) -> bool:
+    """Whether more filled columns would be left over than are read: a roster's codes are no table of troops."""
+    named = [place for place, header in head.extras.items() if header]
+    if len(named) < len(head.places):
+        return False
+    cells, _row_nos = body_of(sheet, head.header_row + 1)
+    return sum(any(any_filled([cells[at]], len(cells[at]))) for at in named if at < len(cells)) >= len(head.places)
 
 
 def _take(one: Opened, raw: Raw, findings: Sequence[Finding]) -> None:
@@ -206,11 +231,8 @@ def _name(one: Opened) -> None:
     sheet = one.reading.sheets[0]
     near = nearest(sheet)
     lacking = f"It comes nearest to {near[0].name}, but lacks {', '.join(near[1])}. " if near and near[1] else ""
-    how = (
-        f"{lacking}Send it with the contract's headers, or confirm how its columns are read: `musterbook map`, or on "
-        "Submissions."
-    )
-    expected = "the headers of a table of the contract, or of a mapping"
+    how = f"{lacking}Say how its columns are read: on Submissions, or by `musterbook map`."
+    expected = "headers that are known"
     one.findings.append(
         Placed(one.file_no, "", "", Finding(sheet.name, "A1", "headers that are not known", expected, how))
     )
@@ -224,18 +246,30 @@ def translate(opened: Sequence[Opened], rules: Rules) -> None:
         if one.what == "submission" or not one.reading.sheets:
             continue
         found = [(sheet, rules.mappings.for_sheet(sheet, one.sha256)) for sheet in one.reading.sheets]
-        if not any(mapped for _sheet, mapped in found):
+        if not any(parts for _sheet, parts in found):
             continue
         one.findings = [Placed(one.file_no, "", "", finding) for finding in one.reading.findings]
-        one.tables = []
-        for sheet, mapped in found:
-            if mapped:
-                for name in mapped[1]:
-                    given = Given(name, rules.mappings.named[name], rules.season, one.file_no)
-                    _take(one, *take_mapped(given, sheet, mapped[0]))
-            elif not _by_contract(one, sheet):
+        one.tables, one.is_stopped = [], False
+        for sheet, parts in found:
+            for head, names in parts:
+                for name in names:
+                    given = Given(name, rules.mappings.named[name], rules.season, one.file_no, one.name)
+                    raw, told = take_mapped(given, sheet, head)
+                    _take(one, raw, told)
+                    one.is_stopped |= any(not finding.is_note for finding in told)
+            lost = [*unread(sheet, _read_of(sheet, parts, rules))]
+            one.findings += [Placed(one.file_no, "", "", finding) for finding in lost]
+            one.is_stopped |= bool(lost)
+            if not parts and not _by_contract(one, sheet):
                 _pass_over(one, [sheet], "those of a mapping")
         _name(one)
+
+
+def _read_of(sheet: Sheet, parts: Sequence[tuple[Head, list[str]]], rules: Rules) -> list[tuple[Head, Sheet]]:
+    """Of a sheet that mappings read in parts, each header with the part below it; [] where it is read as one."""
+    named = rules.mappings.named
+    untils = [(head, named[name].until) for head, names in parts for name in names]
+    return [(head, part_read(sheet, head, until)[0]) for head, until in untils if until]
 
 
 def _pass_over(one: Opened, sheets: Sequence[Sheet], expected: str) -> None:
@@ -263,10 +297,11 @@ def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime,
         tables += [joined(raws) for raws in of_table.values()]
     tables.sort(key=lambda raw: (_place(raw.table), raw.file_no(0)))
     found: list[Placed] = [placed for one in opened for placed in one.findings]
+    stopped = {one.file_no for one in opened if one.is_stopped}
     for number, raw in enumerate(tables, 1):
         progress("Checking tables", number, len(tables))
         known = _known(con, rules, defines_troops=raw.table.name in FIRST)
-        found += _land_table(con, raw, judge_raw(raw, known), at)
+        found += _land_table(con, raw, judge_raw(raw, known), at, is_stopped=raw.file_no(0) in stopped)
     workbooks = [one for one in opened if one.what == "submission"]
     if workbooks:
         progress("Checking workbooks", 0, 1)
@@ -284,7 +319,7 @@ def _place(table: Table) -> int:
     return FIRST.index(table.name) if table.name in FIRST else len(FIRST)
 
 
-def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list[Placed]:
+def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime, *, is_stopped: bool) -> list[Placed]:
     """Lands one feed or bulk table, unit by unit."""
     landed_rows.stage(con, staged.rows)
     landed_rows.write_places(con, raw.table, raw.places())
@@ -311,6 +346,7 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime) -> list
     placed += [Placed(file_no, raw.table.name, unit, _late(raw, row)) for row, unit in late]
     bad = {(file_no, p.unit) for p in placed if not p.finding.is_note}
     bad |= {(file_no, unit) for unit in landed_rows.units_with_bad_rows(con)}
+    bad |= {(file_no, "")} if is_stopped else set()
     landed_rows.store(con, raw.table, at, bad_units=bad)
     return placed
 

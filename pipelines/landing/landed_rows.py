@@ -316,6 +316,12 @@ def held_files(con: Connection) -> list[dict[str, Any]]:
     )
 
 
+def partly_taken(con: Connection) -> set[int]:
+    """The files of which a unit was accepted."""
+    query = "select distinct file_no from landed.units where accepted_at is not null"
+    return {row[0] for row in con.execute(query).fetchall()}
+
+
 def held_units(con: Connection) -> int:
     """How many units are held."""
     done = con.execute("select count(*) from landed.units where accepted_at is null").fetchall()

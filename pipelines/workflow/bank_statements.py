@@ -130,14 +130,15 @@ def _of_table(book: Book, sheet: Sheet, name: str, known: Sequence[str], stated:
         raw, findings = take_table(1, sheet, head)
     else:
         mappings = kept_mappings.holding(kept_mappings.stated(book))
-        through = mappings.for_sheet(sheet, "")
-        names = [one for one in through[1] if mappings.named[one].table == BANK_LINES.name] if through else []
-        if not through or not names:
+        through = [(at, one) for at, names in mappings.for_sheet(sheet, "") for one in names]
+        through = [(at, one) for at, one in through if mappings.named[one].table == BANK_LINES.name]
+        if not through:
             raise Stop(
                 f"{name} is no statement (OFX, camt.053) and has no headers known for lines of a bank. "
                 "Say how its columns are read: `musterbook map`."
             )
-        raw, findings = take_mapped(Given(names[0], mappings.named[names[0]], season, 1), sheet, through[0])
+        at, mapping = through[0]
+        raw, findings = take_mapped(Given(mapping, mappings.named[mapping], season, 1), sheet, at)
     if stated and "troop" not in raw.columns:
         raw.columns["troop"] = [stated] * len(raw)
     judged = judge_raw(raw, Known(season, frozenset(known)))

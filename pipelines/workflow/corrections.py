@@ -5,13 +5,18 @@ Comes in: a waiting file, Corrections. Goes out: a Draft that may be looked at o
 
 from collections.abc import Iterable
 from collections.abc import Mapping as Dict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
+from pipelines.definitions.contract import TABLES
 from pipelines.definitions.errors import Stop
-from pipelines.intake.elsewhere.proposal import Hints
+from pipelines.intake.elsewhere.headers import folded
+from pipelines.intake.elsewhere.proposal import Hints, known_words
+from pipelines.intake.judging.tables import body_of
 from pipelines.store.book import Book
-from pipelines.workflow.foreign_files import Draft, Waiting, drafted
+from pipelines.workflow.foreign_files import Draft, Waiting, Wanted, drafted, keep
+
+PLACES = {"first": 1, "last": -1, "second last": -2}  # of rows below the header
 
 
 @dataclass(frozen=True)
@@ -31,20 +36,30 @@ class Corrections:
     decimals: tuple[str, ...] = ()
     by_case: bool | None = None
     pass_over: tuple[str, ...] = ()
+    rows: tuple[int, int] | tuple[()] = ()
+    names: Dict[str, str] = field(default_factory=dict)
+    left_out: tuple[str, ...] = ()
+    counted: tuple[str, ...] = ()
+
+    @property
+    def wanted(self) -> Wanted:
+        """What they say of where the table stands and which it is."""
+        return Wanted(self.table, self.sheet, self.header_rows, self.rows)
 
 
 def corrected(book: Book, file: Waiting, known: Hints, said: Corrections) -> Draft:
-    """The proposal for a file with what a person said of it; raises Stop where that makes no sense."""
-    draft = drafted(book, file, known, table=said.table, sheet=said.sheet, header_rows=said.header_rows)
+    """The draft for a file with what a person said of it, kept so; raises Stop where that makes no sense."""
+    draft = drafted(book, file, known, said.wanted)
     if draft is None:
         raise Stop(f"{file.name} holds nothing like a table.")
-    return with_corrections(draft, said)
+    return draft if said == Corrections() else keep(with_corrections(draft, said))
 
 
 def with_corrections(draft: Draft, said: Corrections) -> Draft:
     """A draft with what a person said of it; raises Stop where that makes no sense."""
     stated = {**draft.stated, **({"table": said.table} if said.table else {})}
     stated |= _fed_anew(stated, said)
+    stated["values"] = {**_words_known(draft, stated, said), **stated.get("values", {})}
     for key, ways in (("dates", said.dates), ("decimals", said.decimals)):
         _read_so(stated, key, ways)
     if said.items:
@@ -52,17 +67,59 @@ def with_corrections(draft: Draft, said: Corrections) -> Draft:
         stated["columns"] = {name: feed for name, feed in stated["columns"].items() if name not in ("item", "packages")}
     if said.by_case is not None:
         stated["by_case"] = said.by_case
-    stated["pass_over"] = [*stated.get("pass_over", ()), *said.pass_over]
-    draft = draft.with_(stated)
+    stated |= _rows_passed(stated, said)
+    stated["left_out"] = _left_out(draft, stated, said)
+    draft = replace(draft.with_(stated), rivals=() if said.table else draft.rivals)
     return draft.with_({"values": _with_words(draft, said.values)}) if said.values else draft
+
+
+def _rows_passed(stated: Dict[str, Any], said: Corrections) -> dict[str, Any]:
+    """The rows that are passed over: by their whole text, or (`first`, `last`) by their place."""
+    texts, places = [*stated.get("pass_over", ())], [*stated.get("pass_over_rows", ())]
+    for one in said.pass_over:
+        if one.endswith("*"):
+            raise Stop(f"--pass-over {one}: type the whole text of the row's first cell, or its place: first, last.")
+        if one.casefold() in PLACES:
+            places.append(PLACES[one.casefold()])
+        else:
+            texts.append(one)
+    counted = {one.casefold() for one in said.counted}
+    again = {PLACES[one] for one in counted & PLACES.keys()}
+    return {
+        "pass_over": [one for one in dict.fromkeys(texts) if one.casefold() not in counted],
+        "pass_over_rows": [at for at in dict.fromkeys(places) if at not in again],
+    }
+
+
+def _left_out(draft: Draft, stated: Dict[str, Any], said: Corrections) -> list[str]:
+    """The headers that are known to feed nothing; one that feeds something now is no longer among them."""
+    headers = [feed["header"] for feed in stated["columns"].values() if "header" in feed]
+    used = {folded(one) for one in (*headers, *stated.get("items", {}))}
+    labels = [label for label in draft.head.labels if folded(label) not in used]
+    every = labels if "*" in said.left_out else list(said.left_out)
+    return list(dict.fromkeys(one for one in (*stated.get("left_out", ()), *every) if folded(one) not in used))
+
+
+def _words_known(draft: Draft, stated: Dict[str, Any], said: Corrections) -> dict[str, dict[str, str]]:
+    """The words of columns that are fed anew, where the book knows what they mean."""
+    cells, _row_nos = body_of(draft.sheet, draft.head.row + 1)
+    found: dict[str, dict[str, str]] = {}
+    table = TABLES.get(stated["table"])
+    for column in table.columns if table else ():
+        label = said.columns.get(column.name, "")
+        at = draft.head.labels.index(label) if label in draft.head.labels else len(cells)
+        if at < len(cells):
+            found[column.name] = known_words(cells[at], column, stated["columns"][column.name], draft.hints)
+    return {name: words for name, words in found.items() if words}
 
 
 def _fed_anew(stated: Dict[str, Any], said: Corrections) -> dict[str, Any]:
     """What feeds each column, with what was said: a header or a cell takes a constant's place, and the reverse."""
-    if both := sorted((said.columns.keys() | said.cells.keys()) & said.constants.keys()):
+    if both := sorted((said.columns.keys() | said.cells.keys() | said.names.keys()) & said.constants.keys()):
         raise Stop(f"{both[0]} is fed by the file and by a constant. Say one of them.")
     fed = {name: {"header": header} for name, header in said.columns.items() if header}
     fed |= {name: {"cell": cell.upper()} for name, cell in said.cells.items()}
+    fed |= {name: {"name_of": of} for name, of in said.names.items()}
     gone = {name for name, header in said.columns.items() if not header} | said.constants.keys()
     before = {name: {**feed} for name, feed in stated.get("columns", {}).items() if name not in gone}
     columns: dict[str, dict[str, Any]] = {**before, **fed}

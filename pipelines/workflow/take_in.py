@@ -164,12 +164,30 @@ def keep_mapping(
 
     Raises BrokenMapping where it cannot be used; then, and where anything else goes wrong, nothing has changed.
     """
+    return _change_mapping(book, name, text.encode(), sender, progress, on_wait)
+
+
+def take_mapping_back(
+    book: Book,
+    name: str,
+    sender: str,
+    *,
+    progress: Progress = silent,
+    on_wait: Callable[[str], None] = lambda _said: None,
+) -> list[Outcome]:
+    """Uses a mapping for no more files; what it had taken in stays. One Outcome a file that was held until now."""
+    return _change_mapping(book, name, None, sender, progress, on_wait)
+
+
+def _change_mapping(
+    book: Book, name: str, payload: bytes | None, sender: str, progress: Progress, on_wait: Callable[[str], None]
+) -> list[Outcome]:
     path = book.mappings / name
     with book.writing(on_wait) as con, _uncollected():
         before = path.read_bytes() if path.is_file() else None
         book.mappings.mkdir(exist_ok=True)
         try:
-            path.write_bytes(text.encode())
+            _put_back(path, payload)
             stated = kept_mappings.stated(book)
             rules = Rules(book.season(), kept_mappings.holding(stated))
             with engine.transaction(con):
@@ -243,6 +261,9 @@ def _judge_held_again(book: Book, con: Connection, rules: Rules, at: datetime, s
         for one, row in zip(opened, again, strict=True):
             one.file_no = row["file_no"]
         arrivals.translate(opened, rules)
+        # A file of which rows were taken in by a mapping that is gone: its other rows stay held as they were.
+        taken = landed_rows.partly_taken(con)
+        opened = [one for one in opened if one.what != "foreign" or one.file_no not in taken]
         landed_rows.forget_verdict(con, [one.file_no for one in opened], at)
         arrivals.judge(con, rules, opened, at, silent)
         settled = set()

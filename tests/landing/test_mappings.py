@@ -18,9 +18,10 @@ from pipelines.definitions.season import read_season
 from pipelines.intake.elsewhere.headers import Head, heads, key, labels_of, stacked
 from pipelines.intake.elsewhere.mapping import Feed, Mapping, Mappings, checked
 from pipelines.intake.elsewhere.proposal import Hints, propose
-from pipelines.intake.elsewhere.read_through import Given, is_passed, take_mapped
+from pipelines.intake.elsewhere.read_through import Given, take_mapped
 from pipelines.intake.elsewhere.reading_shown import look
 from pipelines.intake.elsewhere.rewriting import Refusal, parted
+from pipelines.intake.elsewhere.rows_apart import is_passed
 from pipelines.intake.elsewhere.ways_of_writing import Order, Sign, day_in, days_readings, number_in, numbers_readings
 from pipelines.intake.judging.checks import judge_raw
 from pipelines.intake.judging.judge import Known
@@ -114,7 +115,12 @@ def test_a_column_of_days_decides_or_is_asked_about(texts: list[str], decided: s
         (["12.50", "1.000"], 2, "point", False),
         (["1.000"], 2, None, True),
         (["1,000", "12"], 0, None, True),
-        (["1,234"], 2, "point", False),  # with a decimal comma it would have three decimals
+        (["1,234"], 2, None, True),  # thousands, or three decimals: likely is not sure
+        (["12.505"], 2, None, True),
+        (["100.000"], 2, None, True),
+        (["40,000"], 0, None, True),
+        (["12.505", "1.50"], 2, "point", False),
+        (["0.125"], 4, "point", False),  # nobody groups by thousands from nought on
         (["12", "7"], 2, None, False),
         (["12,5", "12.5"], 2, None, True),
     ],
@@ -263,9 +269,8 @@ def test_whatever_is_written_elsewhere_comes_back_through_its_mapping(seed: int,
     }  # fmt: skip
     mapping = checked(stated, "x")
     held = Mappings({"x": mapping})
-    found = held.for_sheet(sheet, "")
-    assert found is not None
-    mapped, _told = take_mapped(Given("x", mapping, THE_SEASON, 1), sheet, found[0])
+    ((head, _names),) = held.for_sheet(sheet, "")
+    mapped, _told = take_mapped(Given("x", mapping, THE_SEASON, 1), sheet, head)
     own = _sheet([[one.name for one in columns], *rows], is_arrow=False)
     headed = recognised(own)
     assert headed is not None
@@ -310,7 +315,7 @@ def test_hostile_headers_are_proposed_quickly_or_not_at_all(header: list[object]
     if found:
         one = checked({**found.stated, "headers": list(found.head.labels), "header_rows": found.head.lines}, "x")
         look(sheet, found.head, one, HINTS)
-        assert Mappings({"x": one}).for_sheet(sheet, "") is not None
+        assert Mappings({"x": one}).for_sheet(sheet, "")
     assert time.process_time() - started < 5
 
 
@@ -341,9 +346,9 @@ def test_a_mapping_is_found_among_many_without_reading_the_rows() -> None:
     named = {f"{k}.toml": _small(f"Doc {k}") for k in range(300)}
     held = Mappings(named)
     rows = [["Doc 299", "U", "I", "D", "Q", "K"], *[["D1", "0417", "GLA", "2027-02-14", 1, "depot"]] * 1000]
-    head, names = held.for_sheet(Sheet("S", rows=rows), "") or (None, [])
-    assert (head and head.row, names) == (0, ["299.toml"])
-    assert held.for_sheet(Sheet("S", rows=[["Doc 3000", "U"]]), "") is None
+    ((head, names),) = held.for_sheet(Sheet("S", rows=rows), "")
+    assert (head.row, names) == (0, ["299.toml"])
+    assert held.for_sheet(Sheet("S", rows=[["Doc 3000", "U"]]), "") == []
 
 
 def _small(document: str) -> Mapping:
@@ -357,8 +362,7 @@ def test_a_header_outside_the_rows_is_one_too() -> None:
     sheet = Sheet("", table=table, has_names=True)
     assert list(heads(sheet, 1)) == [Head(-1, 1, ("Doc 1", "U", "I", "D", "Q", "K"))]
     one = Mappings({"x": _small("Doc 1")})
-    head, _names = one.for_sheet(sheet, "") or (None, [])
-    assert head is not None
+    ((head, _names),) = one.for_sheet(sheet, "")
     raw, _told = take_mapped(Given("x", one.named["x"], THE_SEASON, 1), sheet, head)
     staged = judge_raw(raw, Known(THE_SEASON, frozenset(TROOPS)))
     assert (staged.findings, staged.rows.column("packages").to_pylist()) == ([], [2])

@@ -155,7 +155,7 @@ SALES = Export(
 )
 
 BALANCES = Export(
-    "open balances.xlsx",  # real dates and numbers; nothing to ask
+    "open balances.xlsx",  # real dates and numbers; one column that is used for nothing
     written(
         {
             "Balances": [
@@ -172,6 +172,8 @@ BALANCES = Export(
         0031   2027-02-14  -3.00"""
     },
     {"troop": "Unit number", "on": "As of", "owed": "Amount owed"},
+    Corrections(left_out=("Manager",)),
+    asked=("left_over",),
     cells={"owed": "C"},
 )
 

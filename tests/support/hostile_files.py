@@ -168,6 +168,14 @@ def damaged_page() -> bytes:
     return held.getvalue().replace(value, (9_876_543_211).to_bytes(8, "little"))
 
 
+MHTML = (
+    b"From: <Saved by an office>\r\nSubject: week 5\r\nDate: Sun, 14 Mar 2027 18:00:00 -0000\r\nMIME-Version: 1.0\r\n"
+    b'Content-Type: multipart/related; type="text/html"; boundary="x"\r\n\r\n--x\r\n<html></html>'
+)
+MAIL = (
+    b"Return-Path: <jo@example.org>\r\nReceived: by mail.example.org\r\nFrom: jo@example.org\r\nSubject: week 5\r\n"
+    b'MIME-Version: 1.0\r\nContent-Type: multipart/mixed; boundary="x"\r\n\r\n--x\r\n'
+)
 CASES = {
     # what is no spreadsheet
     "empty file": Case(lambda: b"", "an empty file"),
@@ -184,6 +192,19 @@ CASES = {
     "database": Case(lambda: b"SQLite format 3\x00" + bytes(50), "a database"),
     "RTF": Case(lambda: b"{\\rtf1 hello}", "a text document"),
     "web page named .xls": Case(lambda: b"<html><table><tr><td>1</td></tr></table></html>", "a web page", name="a.xls"),
+    "page that begins with a style": Case(
+        lambda: b"\n<!-- made by an office -->\n<style>td{}</style><table><tr><td>1</table>", "a web page", name="a.xls"
+    ),
+    "page that begins with a row": Case(lambda: b"<tr><td>0417</td></tr>", "a web page", name="a.xls"),
+    "page saved as one file": Case(lambda: MHTML, "a web page saved as one file (MHTML)", name="a.xls"),
+    "mail with a workbook": Case(lambda: MAIL, "a mail", name="week 5.eml"),
+    "SYLK": Case(lambda: b'ID;PWXL;N;E\r\nP;PGeneral\r\nC;Y1;X1;K"troop"\r\nE\r\n', "SYLK", name="a.slk"),
+    "DIF": Case(lambda: b'TABLE\r\n0,1\r\n"x"\r\n', "DIF", name="a.dif"),
+    "workbook saved as XML": Case(
+        lambda: b'<?xml version="1.0"?>\n<Workbook xmlns="urn:schemas-microsoft-com:office:spreadsheet"/>',
+        "an old workbook saved as XML",
+        name="a.xls",
+    ),
     "XML spreadsheet of 2003": Case(lambda: b'<?xml version="1.0"?><Workbook/>', "an XML document", name="a.xls"),
     "UTF-16 web page": Case(lambda: "<HTML>hi</HTML>".encode("utf-16"), "a web page", name="a.xls"),
     "JSON": Case(lambda: b'[{"troop": "0417"}]', "a JSON document", name="a.csv"),

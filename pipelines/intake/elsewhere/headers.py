@@ -8,6 +8,7 @@ waits again.
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from pipelines.definitions.contract import fold
@@ -32,13 +33,13 @@ class Head(NamedTuple):
         return key(self.labels)
 
 
-def heads(sheet: Sheet, lines: int) -> Iterator[Head]:
+def heads(sheet: Sheet, lines: int, within: int = HEADER_WITHIN) -> Iterator[Head]:
     """What may be the sheet's header, of so many lines, from the top."""
     if sheet.rows is None and sheet.table is not None and sheet.has_names:
         if lines == 1:
             yield Head(-1, 1, labels_of(list(sheet.table.column_names)))
         return
-    rows = top_rows(sheet)
+    rows = top_rows(sheet, within)
     for number, row in enumerate(rows):
         if all(is_empty(cell) for cell in row):
             continue
@@ -48,13 +49,26 @@ def heads(sheet: Sheet, lines: int) -> Iterator[Head]:
             yield Head(number + 1, 2, labels_of(stacked(row, rows[number + 1])))
 
 
-def top_rows(sheet: Sheet) -> Sequence[Sequence[object]]:
-    """The rows in which a header is looked for, as they stand."""
+def top_rows(sheet: Sheet, within: int = HEADER_WITHIN) -> Sequence[Sequence[object]]:
+    """The first rows of a sheet, in which a header is looked for, as they stand."""
     if sheet.rows is not None:
-        return sheet.rows[:HEADER_WITHIN]
+        return sheet.rows[:within]
     if sheet.table is None:
         return []
-    return [list(row.values()) for row in sheet.table.slice(0, HEADER_WITHIN).to_pylist()]
+    return [list(row.values()) for row in sheet.table.slice(0, within).to_pylist()]
+
+
+def head_at(sheet: Sheet, row: int, lines: int) -> Head | None:
+    """The header of so many lines that ends in this row (0 = the first); None where there is none."""
+    return next((head for head in heads(sheet, lines, row + 1) if head.row == row), None)
+
+
+def part_of(sheet: Sheet, end: int) -> Sheet:
+    """A sheet without what stands from row `end` (0 = the first) on."""
+    if sheet.rows is not None:
+        return replace(sheet, rows=sheet.rows[:end])
+    numbers = None if sheet.row_numbers is None else sheet.row_numbers.slice(0, end)
+    return replace(sheet, table=None if sheet.table is None else sheet.table.slice(0, end), row_numbers=numbers)
 
 
 def stacked(upper: Sequence[object], lower: Sequence[object]) -> list[object]:

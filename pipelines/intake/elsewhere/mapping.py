@@ -31,6 +31,8 @@ CELL = r"^[A-Z]{1,3}[1-9][0-9]{0,5}$"
 OF_ONE_FILE = ("troop", "participant", "date", "week_ending")  # kinds of constants that the next file does not share
 WANTED = "{}"  # in a form: the part of the cell that is wanted
 MOST_STARS = 3
+MOST_ROWS_OF_PARTS = 2000  # in which headers of parts of a sheet are looked for
+UNTIL = r"^(end|blank|before .+)$"
 
 
 def _text(value: object) -> object:
@@ -49,7 +51,8 @@ class _Part(BaseModel):
 
 
 class Feed(_Part):
-    """[columns]: what feeds a column: a header, a cell outside the rows, or packages times price; and how it is read.
+    """[columns]: what feeds a column: a header, a cell outside the rows, the file's or sheet's name, or packages times
+    price; and how it is read.
 
     `split` and `part`: the cell's text parted, and which part counts (1 the first, -1 the last). `form`: the cell's
     text in a plain form, `{}` the part that counts, `*` anything: `Troop {} (*)`.
@@ -57,6 +60,7 @@ class Feed(_Part):
 
     header: Name | None = None
     cell: str | None = Field(default=None, pattern=CELL)
+    name_of: Literal["file", "sheet"] | None = None
     by_price: Literal[True] | None = None
     split: str | None = Field(default=None, min_length=1, max_length=20)
     part: int = Field(default=1, ge=-20, le=20)
@@ -71,8 +75,8 @@ class Feed(_Part):
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
-        if sum(one is not None for one in (self.header, self.cell, self.by_price)) != 1:
-            raise ValueError("give it a header, or a cell such as B2, or by_price = true, and one of them only")
+        if sum(one is not None for one in (self.header, self.cell, self.name_of, self.by_price)) != 1:
+            raise ValueError("give it a header, or a cell such as B2, name_of or by_price = true, and one of them only")
         if self.split and self.form:
             raise ValueError("split or form, not both")
         if self.part == 0:
@@ -111,7 +115,13 @@ class Feed(_Part):
 
 
 class Mapping(_Part):
-    """One mapping: for which table and which headers it is, and what feeds each column."""
+    """One mapping: for which table and which headers it is, and what feeds each column.
+
+    `pass_over`: rows that are no rows, by the whole text of their first filled cell; `pass_over_rows`: by their place
+    below the header (1 the first, -1 the last), and never one that is filled in like a row of the table. `left_out`:
+    headers that are known to feed nothing. `until`: where several tables stand on one sheet, how this one ends: at the
+    `end`, at a `blank` row, or `before` a row that begins with a text; its header may then stand anywhere.
+    """
 
     table: str
     headers: tuple[Name, ...] = Field(min_length=1, max_length=20_000)
@@ -121,6 +131,9 @@ class Mapping(_Part):
     decimals: Sign | None = None
     by_case: bool = False
     pass_over: tuple[Name, ...] = ()
+    pass_over_rows: tuple[Annotated[int, Field(ge=-9, le=9)], ...] = ()
+    left_out: tuple[Name, ...] = ()
+    until: str | None = Field(default=None, pattern=UNTIL, max_length=200)
     columns: dict[str, Feed] = {}
     constants: dict[str, Text] = {}
     items: dict[Name, Text] = {}
@@ -164,6 +177,9 @@ class Mapping(_Part):
                 yield f"columns.{column}: by_price is for goods_amount of online_orders"
             if column in self.constants:
                 yield f"constants.{column}: it is fed by a header too; keep one of the two"
+        for header in self.left_out:
+            if self.place(header) < 0:
+                yield f'left_out: "{header}" is none of the headers'
         yield from self._item_faults()
         yield from self._value_faults()
         if not self.only_for:
@@ -221,20 +237,33 @@ class Mappings:
         self._by_key: dict[Key, list[str]] = {}
         for name, one in self.named.items():
             self._by_key.setdefault(one.key, []).append(name)
-        self._lines = sorted({one.header_rows for one in self.named.values()})
+        self._lines = sorted({one.header_rows for one in self.named.values() if one.until is None})
+        self._lines_of_parts = sorted({one.header_rows for one in self.named.values() if one.until is not None})
 
     def __bool__(self) -> bool:
         return bool(self.named)
 
-    def for_sheet(self, sheet: Sheet, sha256: str) -> tuple[Head, list[str]] | None:
-        """The sheet's header and the mappings it goes by, one a table; None where none was confirmed for it."""
+    def for_sheet(self, sheet: Sheet, sha256: str) -> list[tuple[Head, list[str]]]:
+        """The sheet's headers, each with the mappings it goes by, one a table; [] where none was confirmed for it.
+
+        One header for the whole sheet; several where mappings are each for a part of one.
+        """
         for lines in self._lines:
             for head in heads(sheet, lines):
-                names = self._by_key.get(head.key, ())
-                own = [name for name in names if self.named[name].header_rows == lines and self._is_for(name, sha256)]
-                if own:
-                    return head, own
-        return None
+                if own := self._named_for(head, sha256, is_part=False):
+                    return [(head, own)]
+        found = []
+        for lines in self._lines_of_parts:
+            for head in heads(sheet, lines, MOST_ROWS_OF_PARTS):
+                if own := self._named_for(head, sha256, is_part=True):
+                    found.append((head, own))
+        return sorted(found, key=lambda one: one[0].row)
+
+    def _named_for(self, head: Head, sha256: str, *, is_part: bool) -> list[str]:
+        names = [name for name in self._by_key.get(head.key, ()) if self.named[name].header_rows == head.lines]
+        return [
+            name for name in names if (self.named[name].until is not None) == is_part and self._is_for(name, sha256)
+        ]
 
     def _is_for(self, name: str, sha256: str) -> bool:
         one = self.named[name]
@@ -278,7 +307,7 @@ def without_clashes(named: Dict[str, Mapping]) -> Mappings:
     seen: dict[tuple[object, ...], str] = {}
     for name, one in named.items():
         for sha256 in one.only_for or ("",):
-            before = seen.setdefault((one.table, one.key, one.header_rows, sha256), name)
+            before = seen.setdefault((one.table, one.key, one.header_rows, one.until is None, sha256), name)
             if before != name:
                 raise BrokenMapping(f"{before} and {name} are for the same headers and table: take one of them out.")
     return Mappings(named)
@@ -293,7 +322,7 @@ def as_toml(one: Mapping) -> str:
             name: feed.header if feed.is_plain else feed.model_dump(exclude_defaults=True)
             for name, feed in one.columns.items()
         }
-    for name in ("only_for", "pass_over"):
+    for name in ("only_for", "pass_over", "pass_over_rows", "left_out"):
         if name in stated:
             stated[name] = list(stated[name])
     return ABOUT + tomli_w.dumps(stated)

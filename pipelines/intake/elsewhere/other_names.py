@@ -14,7 +14,11 @@ SHORT = {
     "ctn": "cases", "ctns": "cases", "case": "cases", "cartons": "cases", "carton": "cases", "tel": "phone",
     "wk": "week", "ppl": "people", "reg": "registered", "txn": "transaction", "acct": "account", "addr": "address",
 }  # fmt: skip
-FILLERS = {"the", "of", "a", "an", "in", "this", "per"}
+SHORT |= {"n": "number", "num": "number", "numero": "number", "nummer": "number", "anz": "anzahl", "stk": "stuck"}
+FILLERS = {"the", "of", "a", "an", "in", "this", "per", "de", "des", "du", "la", "le", "les", "l", "d", "el", "los",
+           "las", "del", "der", "die", "das", "den", "von", "am", "au", "aux", "en"}  # fmt: skip
+TOTALS = {"total", "totals", "sum", "sums", "subtotal", "subtotals", "summe", "gesamt", "gesamtsumme", "zwischensumme",
+          "insgesamt", "somme", "totaux", "suma", "totales", "totaal", "totale", "\u03c3"}  # fmt: skip
 
 NAMES: dict[str, str] = {
     "troop": "troop, troop number, unit, unit number, group, group number, unit name",
@@ -24,7 +28,8 @@ NAMES: dict[str, str] = {
     "bank_balance": "bank balance, account balance",
     "balance_on": "balance on, balance date",
     "participant": "participant, participant number, member, member number, youth, youth number, seller, child, person",
-    "item": "item, item number, product, product number, article, article number, sku, variety, description, goods",
+    "item": "item, item number, product, product number, article, article number, sku, variety, description, goods, "
+    "category",
     "packages": "packages, quantity, packs, pieces, bags, count, quantity ordered, quantity shipped, cases",
     "received": "received, fetched, brought in",
     "damaged": "damaged, broken, spoiled, unsaleable",
@@ -75,6 +80,53 @@ NAMES: dict[str, str] = {
 }
 
 
+ELSEWHERE: dict[str, str] = {  # as offices and volunteers write them in German, French and Spanish
+    "troop": "gruppe, gruppennummer, stamm, trupp, einheit, groupe, troupe, unite, grupo, tropa, unidad",
+    "week_ending": "woche bis, wochenende, woche endet, semaine finissant, fin semaine, semaine jusqu, semana hasta, "
+                   "fin semana, semana terminada",
+    "participant": "teilnehmer, teilnehmerin, mitglied, mitgliedsnummer, kind, participante, membre, jeune, enfant, "
+                   "miembro, socio, vendedor, vendeur",
+    "item": "artikel, artikelnummer, ware, sorte, produkt, article, produit, variete, articulo, producto, variedad",
+    "packages": "menge, anzahl, stuck, packungen, pakete, tuten, quantite, paquets, sachets, nombre, cantidad, "
+                "paquetes, bolsas, unidades",
+    "received": "erhalten, recu, recibido",
+    "damaged": "beschadigt, kaputt, endommage, abime, danado, estropeado",
+    "on_hand": "bestand, lagerbestand, noch da, en stock, restant, reste, existencias, quedan, stock restant",
+    "cash": "bar, bargeld, especes, liquide, efectivo",
+    "card": "karte, kartenzahlung, carte, carte bancaire, tarjeta",
+    "note": "bemerkung, notiz, hinweis, remarque, observations, nota, observaciones",
+    "date": "datum, tag, lieferdatum, jour, date livraison, fecha, dia, fecha entrega",
+    "place": "ort, platz, lieu, endroit, lugar, sitio",
+    "amount": "betrag, summe, montant, somme, importe, monto, cantidad pagada",
+    "slip": "einzahlungsbeleg, bordereau, comprobante",
+    "goal": "ziel, objectif, but, meta, objetivo",
+    "level": "stufe, altersstufe, alter, branche, niveau, tranche age, nivel, rama, grupo edad, age band",
+    "leader": "leiter, leiterin, leitung, responsable, chef, dirigente, monitor",
+    "email": "mail, courriel, correo, correo electronico",
+    "phone": "telefon, handy, portable, telefono, movil",
+    "registered_on": "angemeldet, angemeldet am, eintritt, beitritt, inscrit, inscrit le, date inscription, inscrito, "
+                     "fecha inscripcion, alta",
+    "left_on": "ausgetreten, austritt, parti, date depart, baja, fecha baja",
+    "contact_on_file": "elternkontakt, contact parent, contacto familiar",
+    "document": "beleg, belegnummer, lieferschein, lieferscheinnummer, rechnung, bon, bon livraison, bordereau "
+                "livraison, facture, recibo, albaran, factura, documento",
+    "kind": "art, vorgang, bewegung, type, tipo, movimiento, mouvement",
+    "order": "bestellung, bestellnummer, commande, numero commande, pedido, numero pedido",
+    "placed_on": "bestellt, bestellt am, bestelldatum, date commande, commande le, fecha pedido",
+    "mode": "lieferart, versandart, livraison, mode livraison, entrega, modo entrega",
+    "state": "status, zustand, stand, etat, statut, estado",
+    "state_on": "status am, geandert am, date etat, etat depuis, fecha estado, estado desde",
+    "goods_amount": "warenwert, montant articles, total articles, importe articulos",
+    "shipping_amount": "versandkosten, porto, frais port, gastos envio",
+    "on": "stichtag, fallig am, abbuchung am, date prelevement, prelevement le, fecha cobro, cobro",
+    "announced_on": "angekundigt, angekundigt am, annonce le, avis, anunciado, fecha aviso",
+    "reference": "zahlungsnummer, verwendungszweck, referenz, numero paiement, numero pago, referencia",
+    "reason": "grund, begrundung, motif, raison, motivo, razon",
+    "authorised_by": "genehmigt von, genehmigt durch, autorise par, approuve par, autorizado por",
+    "owed": "offen, offener betrag, saldo, schuld, solde, du, montant du, saldo pendiente, deuda",
+}  # fmt: skip
+
+
 @lru_cache(maxsize=20_000)
 def words_of(label: str) -> str:
     """A header in plain words: `OrderDate`, `order_dt.` and `Order date` are one."""
@@ -86,5 +138,12 @@ def words_of(label: str) -> str:
 
 def phrases_of(column: str) -> tuple[str, ...]:
     """What a column may be called, in plain words, its own name first."""
-    listed = [column.replace("_", " "), *NAMES.get(column, "").split(", ")]
+    listed = [column.replace("_", " "), *NAMES.get(column, "").split(", "), *ELSEWHERE.get(column, "").split(", ")]
     return tuple(dict.fromkeys(words_of(phrase) for phrase in listed if phrase))
+
+
+def is_totals_word(text: object) -> bool:
+    """Whether a row that begins so is one of totals: `Total`, `Grand total:`, `Summe Woche 3`."""
+    words = words_of(str(text)).split()
+    starts = bool(words) and (words[0] in TOTALS or words[:2] in (["grand", "total"], ["sous", "total"]))
+    return starts and len(str(text)) < 40

@@ -6,6 +6,7 @@ hold a table, and a mapping's keys as far as names and values tell them. What ca
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from typing import Any, NamedTuple
 
 import pyarrow as pa
@@ -19,13 +20,24 @@ from pipelines.intake.elsewhere.mapping import OF_ONE_FILE, Feed, Mapping, Mappi
 from pipelines.intake.elsewhere.other_names import phrases_of, words_of
 from pipelines.intake.elsewhere.rewriting import DAYS, ITEMS, NUMBERS, PLACES, Refusal, parted
 from pipelines.intake.elsewhere.titles_and_totals import from_title, rows_to_pass
-from pipelines.intake.elsewhere.ways_of_writing import Readings, day_in, days_readings, number_in, numbers_readings
+from pipelines.intake.elsewhere.ways_of_writing import (
+    ORDERS,
+    Readings,
+    day_in,
+    days_readings,
+    number_in,
+    numbers_readings,
+)
 from pipelines.intake.judging.judge import text_of
 from pipelines.intake.judging.tables import Cells, body_of, is_empty
 
 MOST_HEADERS = 400  # of one sheet that are compared; a table of 10,000 columns keeps its rest for the person to choose
 MOST_SHEETS = 12
 MOST_SAMPLED = 3000  # rows whose values are looked at
+NEAR = 0.12  # a table whose weight is less than this behind the best one's fits nearly as well
+SURE_TABLE = 1.0  # a weight below which even the best table is asked about
+MOST_RIVALS = 4  # tables that are asked about at once
+LIKE, SAME = 0.85, 0.97  # how like a header is to a column's name: it may well be meant; it is that very name
 LIKELY = 0.55  # from here on a header is proposed for a column
 SURE_WORD = 88  # of 100: from here on a word is proposed for another
 SEPARATORS = (" / ", "/", " - ", " \u2013 ", "|", ";", ":", ",", " ")
@@ -52,11 +64,15 @@ class Hints:
 
 
 class Proposed(NamedTuple):
-    """Which sheet and header a table was found under, and the keys of the mapping that is proposed for it."""
+    """Which sheet and header a table was found under, and the keys of the mapping that is proposed for it.
+
+    `rivals`: the tables that it may be as well, best first; () where one fits beyond doubt, or was named.
+    """
 
     sheet_no: int
     head: Head
     stated: dict[str, Any]
+    rivals: tuple[str, ...] = ()
 
 
 class Profile(NamedTuple):
@@ -73,7 +89,9 @@ class Profile(NamedTuple):
         return sum(many for cell, many in self.counts.items() if fits(cell)) / self.total if self.total else 0.0
 
 
-def propose(sheets: Sequence[Sheet], hints: Hints, table: str = "", under: Sequence[Head] = ()) -> Proposed | None:
+def propose(
+    sheets: Sequence[Sheet], hints: Hints, table: str = "", under: Sequence[Head] = (), file_name: str = ""
+) -> Proposed | None:
     """The nearest mapping for a file; None where no sheet has anything like a header.
 
     `table`: the one it is for, where that is known; `under`: the headers it may be under, where they are.
@@ -81,10 +99,10 @@ def propose(sheets: Sequence[Sheet], hints: Hints, table: str = "", under: Seque
     best: tuple[float, Proposed] | None = None
     for number, sheet in enumerate(sheets[:MOST_SHEETS]):
         for head in under or likely_heads(sheet):
-            weight, stated = _for_head(sheet, head, hints, table)
+            weight, stated, rivals = _for_head(sheet, head, hints, table, file_name)
             weight -= 0.2 * sheet.is_hidden
             if best is None or weight > best[0] + 1e-9:
-                best = (weight, Proposed(number, head, stated))
+                best = (weight, Proposed(number, head, stated, rivals))
     return best[1] if best else None
 
 
@@ -106,11 +124,13 @@ def _is_word(cell: object) -> bool:
     return isinstance(cell, str) and any(mark.isalpha() for mark in cell) and day_in(cell, None) is None
 
 
-def _for_head(sheet: Sheet, head: Head, hints: Hints, table: str) -> tuple[float, dict[str, Any]]:
-    """How well a header fits the table it fits best, and the mapping's keys."""
+def _for_head(
+    sheet: Sheet, head: Head, hints: Hints, table: str, file_name: str
+) -> tuple[float, dict[str, Any], tuple[str, ...]]:
+    """How well a header fits the table it fits best, the mapping's keys, and the tables that fit nearly as well."""
     known = [name for name in hints.mappings.like(head.key) if table in ("", hints.mappings.named[name].table)]
     if known:
-        return 3.0, _as_before(hints.mappings.named[known[0]], head)
+        return 3.0, _as_before(hints.mappings.named[known[0]], head), ()
     cells, _row_nos = body_of(sheet, head.row + 1)
     profiles = {
         label: profile_of(cells[place]) for place, label in enumerate(head.labels[:MOST_HEADERS]) if place < len(cells)
@@ -119,12 +139,25 @@ def _for_head(sheet: Sheet, head: Head, hints: Hints, table: str) -> tuple[float
     tables = [TABLES[table]] if table in TABLES else list(TABLES.values())
     tried = [(*_assigned(one, profiles, names, hints), one) for one in tables]
     weight, fed, items, best = max(tried, key=lambda one: one[0])
-    stated = {"table": best.name, "headers": list(head.labels), "header_rows": head.lines}
+    is_strained = _is_strained(best, fed, names)
+    margin = NEAR if not is_strained else 3 * NEAR
+    near = sorted((one for one in tried if one[0] > weight - margin), key=lambda one: -one[0])
+    stated: dict[str, Any] = {"table": best.name, "headers": list(head.labels), "header_rows": head.lines}
     stated |= _filled_out(best, fed, items, profiles, hints)
-    from_title(stated, best, sheet, head)
-    if passed := rows_to_pass(cells, head):
-        stated["pass_over"] = passed
-    return weight + 0.1 * (head.lines == 1), stated
+    from_title(stated, best, sheet, head, hints.season, file_name)
+    titled = sum("cell" in feed or "name_of" in feed for feed in stated["columns"].values()) / sum(
+        one.required for one in best.columns
+    )
+    is_sure = len(near) == 1 and weight + titled >= SURE_TABLE and not is_strained
+    rivals = () if table or is_sure else tuple(one[3].name for one in near[:MOST_RIVALS])
+    stated["pass_over"], stated["pass_over_rows"] = rows_to_pass(cells, head)
+    return weight + 0.1 * (head.lines == 1), stated, rivals
+
+
+def _is_strained(table: Table, fed: dict[str, str], names: dict[str, dict[str, float]]) -> bool:
+    """Whether a header that is by its name just what another table needs feeds a column it is little like here."""
+    needed = [one.name for one in table.columns if one.required and one.kind not in DISTINCTIVE and one.name in fed]
+    return any(names[fed[name]][name] < LIKE and max(names[fed[name]].values()) > SAME for name in needed)
 
 
 def _as_before(one: Mapping, head: Head) -> dict[str, Any]:
@@ -152,13 +185,30 @@ def _name_scores(labels: Sequence[str]) -> dict[str, dict[str, float]]:
     said = [words_of(label) for label in labels]
     texts = [phrase for _column, phrase in phrases]
     sorted_, shared = (process.cdist(said, texts, scorer=one) for one in (fuzz.token_sort_ratio, fuzz.token_set_ratio))
+    sharing = _sharing_a_word(said, texts)
     scores: dict[str, dict[str, float]] = {}
     for row, label in enumerate(labels):
-        of_label = scores.setdefault(label, {})
-        for place, (column, _phrase) in enumerate(phrases):
+        of_label = scores.setdefault(label, dict.fromkeys(columns, 0.0))
+        for place in sharing[row]:
+            column = phrases[place][0]
             score = float(0.7 * sorted_[row, place] + 0.3 * shared[row, place]) / 100
-            of_label[column] = max(of_label.get(column, 0.0), score)
+            of_label[column] = max(of_label[column], score)
     return scores
+
+
+def _sharing_a_word(said: Sequence[str], texts: Sequence[str]) -> list[set[int]]:
+    """For each header the phrases that have a word like one of its own: `cash` is nothing like `cases`."""
+    of_phrase: dict[str, set[int]] = {}
+    for place, text in enumerate(texts):
+        for word in text.split():
+            of_phrase.setdefault(word, set()).add(place)
+    known = list(of_phrase)
+    words = sorted({word for one in said for word in one.split()})
+    near: dict[str, set[int]] = {}
+    alike = process.cdist(words, known, scorer=fuzz.ratio, score_cutoff=SURE_WORD)
+    for word, row in zip(words, alike, strict=True):
+        near[word] = {place for k in row.nonzero()[0] for place in of_phrase[known[k]]}
+    return [{place for word in one.split() for place in near[word]} for one in said]
 
 
 def _fit(column: Column, profile: Profile, hints: Hints) -> float:  # noqa: PLR0911 - one line a kind
@@ -169,7 +219,8 @@ def _fit(column: Column, profile: Profile, hints: Hints) -> float:  # noqa: PLR0
     if kind in DAYS:
         found = days_readings(profile.counts.items(), hints.season.first_dated, hints.season.last_dated)
         read = found.plain + sum(found.alone.values()) + sum(profile.counts[text] for text in found.open_)
-        return min(1.0, read / profile.total)
+        is_off = kind == "week_ending" and not all(_may_end_a_week(cell, hints.season) for cell in profile.counts)
+        return 0.1 if is_off else min(1.0, read / profile.total)
     if kind in NUMBERS:
         is_whole = kind not in PLACES
         return profile.share(lambda cell: _is_number(cell, is_whole=is_whole))
@@ -187,6 +238,12 @@ def _fit(column: Column, profile: Profile, hints: Hints) -> float:  # noqa: PLR0
     )
 
 
+def _may_end_a_week(cell: object, season: Season) -> bool:
+    days = {cell} if isinstance(cell, date) else {day_in(text_of(cell), order) for order in (None, *ORDERS)}
+    days = {day.date() if isinstance(day, datetime) else day for day in days}
+    return any(isinstance(day, date) and season.is_week_ending(day) for day in days)
+
+
 def _is_number(cell: object, *, is_whole: bool) -> bool:
     if isinstance(cell, str):
         return number_in(cell, "comma") is not None or number_in(cell, "point") is not None
@@ -197,7 +254,7 @@ def _assigned(
     table: Table, profiles: dict[str, Profile], names: dict[str, dict[str, float]], hints: Hints
 ) -> tuple[float, dict[str, str], dict[str, str]]:
     """How well a table fits, the header that feeds each column, and the headers of single items."""
-    scored: list[tuple[float, str, str]] = []
+    scored: list[tuple[float, str, str, float]] = []
     fits: dict[tuple[str, str], float] = {}
     for column in table.columns:
         for label, profile in profiles.items():
@@ -209,16 +266,19 @@ def _assigned(
             if fit < 0.3 and (column.kind in (*DAYS, *NUMBERS, "yes_no") or name < 0.8):
                 continue
             score = 0.65 * name + 0.35 * fit
+            if is_told_by_values and column.kind in ITEMS:
+                score = max(score, LIKELY)  # whatever it is called: no other column holds goods of the season
             if score >= LIKELY and (name >= 0.6 or is_told_by_values):
-                scored.append((score + 0.05 * column.required, column.name, label))
+                of_table = score if column.kind in DISTINCTIVE else 0.85 * name + 0.15 * fit
+                scored.append((score + 0.05 * column.required, column.name, label, of_table))
     items = _item_headers(table, profiles, hints)
     fed: dict[str, str] = {}
     weights: dict[str, float] = {}
     used = set(items)
-    for score, column_name, label in sorted(scored, key=lambda one: (-one[0], one[1], one[2])):
+    for _score, column_name, label, of_table in sorted(scored, key=lambda one: (-one[0], one[1], one[2])):
         if column_name in fed or label in used or (items and column_name in ("item", "packages")):
             continue
-        fed[column_name], weights[column_name] = label, score
+        fed[column_name], weights[column_name] = label, of_table
         used.add(label)
     for column_name, label in _only_ones_left(table, profiles, fed, used, hints).items():
         fed[column_name], weights[column_name] = label, LIKELY
@@ -349,6 +409,11 @@ def meanings(column: Column, words: Iterable[str], hints: Hints) -> dict[str, st
             and (meant := known.get(words_of(word)) or _nearest_word(words_of(word), known))
         }
     return {}
+
+
+def known_words(cells: Cells, column: Column, feed: dict[str, Any], hints: Hints) -> dict[str, str]:
+    """What the words in the cells that feed a column most likely mean, where the book knows them."""
+    return meanings(column, words_in(profile_of(cells), feed), hints)
 
 
 def readings_of(column: Column, counts: Iterable[tuple[object, int]], season: Season, places: int) -> Readings | None:

@@ -4,7 +4,8 @@ Comes in: a sheet, its header, a Mapping, the season (for what a case holds and 
 to be judged like any other, and findings.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from pathlib import PurePosixPath
 from typing import NamedTuple
 
 import numpy as np
@@ -17,14 +18,13 @@ from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.headers import Head, folded
 from pipelines.intake.elsewhere.mapping import Feed, Mapping
 from pipelines.intake.elsewhere.rewriting import Rewriting, in_cases, rewritten, times_price
+from pipelines.intake.elsewhere.rows_apart import part_read, rows_passed
 from pipelines.intake.judging.tables import (
     LONE_CELL,
     Cells,
     Headed,
     Raw,
     any_filled,
-    body_of,
-    is_empty,
     picked,
     take_table,
 )
@@ -33,28 +33,32 @@ MONEY = ("cash", "card")  # of families and stalls: it stands on a row of its ow
 
 
 class Given(NamedTuple):
-    """What a mapping is applied with: its name, itself, the season, the number of the file."""
+    """What a mapping is applied with: its name, itself, the season, the number and the name of the file."""
 
     name: str
     mapping: Mapping
     season: Season
     file_no: int
+    file_name: str = ""
 
 
 def take_mapped(given: Given, sheet: Sheet, head: Head) -> tuple[Raw, list[Finding]]:
     """The sheet's rows as the mapping reads them, and what is to be told of them."""
     one = given.mapping
+    whole = sheet
+    sheet, findings = part_read(sheet, head, one.until)
     places = _places(one, head)
     width = len(head.labels)
     beyond = dict.fromkeys(range(width, _width(sheet)), "")
-    passed, findings = _passed_over(given, sheet, head)
+    passed, told = rows_passed(given.name, one, sheet, head, places)
+    findings += told
     raw, told = take_table(given.file_no, sheet, Headed(one.of, head.row, places, beyond), frozenset(passed))
     findings += told
     if one.items:
         raw, told = _in_long_form(given, raw)
         findings += told
     raw.is_mapped = True
-    _fill_in(given, raw, sheet)
+    _fill_in(given, raw, whole)
     _rewrite(given, raw)
     return raw, findings
 
@@ -79,49 +83,6 @@ def _places(one: Mapping, head: Head) -> dict[str, int]:
 
 def _of_item(header: str) -> str:
     return f"packages of {header}"  # no column of the contract is named so
-
-
-def first_filled(cells: Sequence[Cells]) -> list[object]:
-    """Row by row the first cell that holds something."""
-    found: list[object] = []
-    if cells and isinstance(cells[0], pa.Array):
-        texts = []
-        for column in cells:
-            text = (
-                column.cast(pa.string()) if not pa.types.is_nested(column.type) else pa.nulls(len(column), pa.string())
-            )
-            text = pc.utf8_trim_whitespace(text)
-            texts.append(pc.if_else(pc.equal(text, ""), pa.scalar(None, pa.string()), text))
-        return list(pc.coalesce(*texts).to_pylist())
-    for row in zip(*cells, strict=True):
-        found.append(next((cell for cell in row if not is_empty(cell)), None))
-    return found
-
-
-def is_passed(cell: object, patterns: Sequence[str]) -> bool:
-    """Whether a row whose first filled cell this is is passed over: `Total`, or with a star `Printed*`."""
-    if not isinstance(cell, str):
-        return False
-    text = folded(cell.strip())
-    return any(
-        text.startswith(folded(one[:-1])) if one.endswith("*") and one != "*" else text == folded(one)
-        for one in patterns
-    )
-
-
-def _passed_over(given: Given, sheet: Sheet, head: Head) -> tuple[list[int], list[Finding]]:
-    patterns = given.mapping.pass_over
-    if not patterns:
-        return [], []
-    cells, row_nos = body_of(sheet, head.row + 1)
-    rows = [k for k, cell in enumerate(first_filled(cells)) if is_passed(cell, patterns)]
-    if not rows:
-        return [], []
-    numbers = [str(row_nos[k]) for k in rows[:8]]
-    named = ", ".join(numbers) + (f" and {len(rows) - 8:,} more" if len(rows) > 8 else "")
-    found = f"{len(rows):,} rows that the mapping passes over: {named}" if len(rows) > 1 else f"row {named}"
-    how = f"Passed over, as {given.name} says; nothing in it was counted."
-    return rows, [Finding(sheet.name, f"A{row_nos[rows[0]]}", found, "rows that count", how, is_note=True)]
 
 
 def _in_long_form(given: Given, raw: Raw) -> tuple[Raw, list[Finding]]:
@@ -198,6 +159,12 @@ def _fill_in(given: Given, raw: Raw, sheet: Sheet) -> None:
         if feed.cell:
             raw.columns[column] = [lone_cell(sheet, feed.cell)] * size
             raw.instead[column] = feed.cell
+        elif feed.name_of:
+            text = given.file_name if feed.name_of == "file" else sheet.name
+            raw.columns[column] = [
+                PurePosixPath(text.replace("\\", "/")).stem if feed.name_of == "file" else text
+            ] * size
+            raw.instead[column] = f"the {feed.name_of}'s name"
 
 
 def lone_cell(sheet: Sheet, name: str) -> object:

@@ -10,19 +10,21 @@ from typing import Any
 
 import pyarrow as pa
 
-from pipelines.definitions.contract import Column
+from pipelines.definitions.contract import TABLES, Column
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.intake.elsewhere.headers import Head, folded
 from pipelines.intake.elsewhere.mapping import Mapping
-from pipelines.intake.elsewhere.proposal import Hints, readings_of
+from pipelines.intake.elsewhere.proposal import Hints, profile_of, readings_of
 from pipelines.intake.elsewhere.read_through import Given, columns_read, take_mapped
 from pipelines.intake.elsewhere.rewriting import DAYS, Refusal, Rewriting, distinct_of, parted
+from pipelines.intake.elsewhere.rows_apart import part_read
 from pipelines.intake.judging.checks import judge_raw
 from pipelines.intake.judging.judge import Known, text_of
-from pipelines.intake.judging.tables import Raw, is_empty
+from pipelines.intake.judging.tables import Raw, body_of, is_empty
 
 SAMPLES = 3  # distinct values of a column that are shown
 FIRST_ROWS = 8
+MOST_NAMED = 8  # headers that one question names
 LONG = 40  # characters of a value that are shown
 
 
@@ -43,7 +45,7 @@ class Line:
 class Question:
     """What a person must say (or, where it does not stop, may) before it is confirmed."""
 
-    about: str  # lacking, dates, decimals, word, mixed
+    about: str  # table, lacking, left_over, dates, decimals, word, mixed
     column: str
     said: str
     choices: dict[str, str] = field(default_factory=dict)  # what to state → what it would mean
@@ -70,17 +72,20 @@ class Look:
         return not any(question.stops for question in self.questions)
 
 
-def look(sheet: Sheet, head: Head, mapping: Mapping, hints: Hints) -> Look:
-    """How this mapping would read the sheet; `hints`: what the book knows."""
-    raw, findings = take_mapped(Given("the mapping", mapping, hints.season, 1), sheet, head)
+def look(
+    sheet: Sheet, head: Head, mapping: Mapping, hints: Hints, *, rivals: Sequence[str] = (), file_name: str = ""
+) -> Look:
+    """How this mapping would read the sheet; `hints`: what the book knows; `rivals`: tables it may be as well."""
+    raw, findings = take_mapped(Given("the mapping", mapping, hints.season, 1, file_name), sheet, head)
     known = Known(hints.season, hints.troops, defines_troops=mapping.table in ("troops", "roster"))
     staged = judge_raw(raw, known)
     rows = staged.rows.slice(0, FIRST_ROWS).select([*mapping.of.names, "is_bad"]).to_pylist()
     refused = [finding for _row, finding in staged.findings if not finding.is_note]
+    left_over = _left_over(mapping, sheet, head)
     return Look(
         mapping,
         tuple(_lines(mapping, raw, staged.rows)),
-        tuple(_questions(mapping, raw, hints)),
+        (*_whole_table(rivals, left_over), *_questions(mapping, raw, hints)),
         frozenset(head.labels[at] for at in _used(mapping, head)),
         tuple(rows),
         len(raw),
@@ -93,6 +98,32 @@ def _used(mapping: Mapping, head: Head) -> Iterator[int]:
     at = {folded(label): place for place, label in reversed([*enumerate(head.labels)])}
     for header in [*(feed.header for feed in mapping.columns.values() if feed.header is not None), *mapping.items]:
         yield at[folded(header)]
+
+
+def _left_over(mapping: Mapping, sheet: Sheet, head: Head) -> dict[str, str]:
+    """Headers over values that feed nothing and that nobody has left out, each with the first of its values."""
+    part, _told = part_read(sheet, head, mapping.until)
+    cells, _row_nos = body_of(part, head.row + 1)
+    used = {*_used(mapping, head), *(mapping.place(header) for header in mapping.left_out)}
+    found: dict[str, str] = {}
+    for at, label in enumerate(head.labels[: len(cells)]):
+        if at not in used and (values := profile_of(cells[at]).counts):
+            found[label] = "; ".join(_shown(value) for value in list(values)[:2])
+    return found
+
+
+def _whole_table(rivals: Sequence[str], left_over: dict[str, str]) -> Iterator[Question]:
+    """What is asked of the table as a whole: which one it is, and what becomes of columns that nothing uses."""
+    if rivals:
+        choices = {name: TABLES[name].a_row_is for name in rivals}
+        may_be = " or ".join(TABLES[name].a_row_is for name in rivals) if len(rivals) > 1 else ""
+        said = f"Which is a row of it: {may_be}?" if may_be else f"Is a row of it {TABLES[rivals[0]].a_row_is}?"
+        yield Question("table", "", said, choices)
+    if left_over:
+        listed = ", ".join(f"{label} ({shown})" for label, shown in list(left_over.items())[:MOST_NAMED])
+        more = f" and {len(left_over) - MOST_NAMED:,} more" if len(left_over) > MOST_NAMED else ""
+        said = f"Used for nothing: {listed}{more}. Leave them out, or say what they are?"
+        yield Question("left_over", "", said, left_over)
 
 
 def _lines(mapping: Mapping, raw: Raw, rows: pa.Table) -> Iterator[Line]:
@@ -128,7 +159,7 @@ def fed_by_of(mapping: Mapping, column: str) -> str:
         return ""
     if feed.by_price:
         return "packages times price"
-    start = feed.header if feed.header is not None else f"cell {feed.cell}"
+    start = f"cell {feed.cell}" if feed.cell else f"the {feed.name_of}'s name" if feed.name_of else f"{feed.header}"
     if feed.split:
         return f'{start}, part {feed.part} by "{feed.split}"'
     cases = ", in cases" if mapping.by_case and column == "packages" else ""

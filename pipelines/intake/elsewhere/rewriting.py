@@ -121,8 +121,7 @@ class Rewriting:
             return number
         point, comma = number_in(cell, "point"), number_in(cell, "comma")
         both = [Decimal(one) for one in (point, comma) if one is not None]
-        is_open = len(set(both)) == 2 and all(round(one, self.places) == one for one in both)
-        if is_open:
+        if len(set(both)) == 2:
             return Refusal(
                 f"a number that can be read in one way only; this one may be {both[0]:f} or {both[1]:f}",
                 "Say which sign divides decimals: `musterbook map --decimals`, or on Submissions.",
@@ -137,7 +136,7 @@ class Rewriting:
         if (fold(text) if self.column.choices else text.casefold()) in self.known:
             return cell
         what = f"one of {', '.join(self.column.choices)}" if self.column.choices else "an item's code of this season"
-        return Refusal(f"{what}, or a word that the mapping translates", TELL)
+        return Refusal(f"{what}, or a word whose meaning is told", TELL)
 
 
 def places_of(column: Column, one: Mapping) -> int:

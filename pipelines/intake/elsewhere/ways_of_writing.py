@@ -107,6 +107,8 @@ def number_in(text: str, sign: Sign) -> str | None:
     found = _GROUPED[sign].fullmatch(digits)
     if not found or len(digits) > 40:
         return None
+    if found[2] and found[1].startswith("0"):
+        return None  # 0.125: nobody groups by thousands from nought on
     whole = re.sub(r"\D", "", found[1])
     rest = (found[3] or "").rstrip("0")
     return f"{minus}{whole}.{rest}" if rest else f"{minus}{whole}"
@@ -176,10 +178,11 @@ def numbers_readings(cells: Iterable[tuple[object, int]], places: int) -> Readin
         if not isinstance(cell, str):
             found.plain += many
             continue
-        read = {sign: number_in(cell, sign) for sign in SIGNS}
-        possible: dict[str, str] = {s: n for s, n in read.items() if n is not None and _fits(n, places)}
-        if len({Decimal(number) for number in possible.values()}) == 1 and len(possible) == 2:
+        read: dict[str, str] = {sign: n for sign in SIGNS if (n := number_in(cell, sign)) is not None}
+        if len(read) == 2 and len({Decimal(number) for number in read.values()}) == 1:
             found.plain += many
             continue
+        # 12.505, 100.000 and 40,000 may be thousands or three decimals: the more likely one is not taken for granted.
+        possible = read if len(read) == 2 else {sign: n for sign, n in read.items() if _fits(n, places)}
         _tell(found, cell, possible, many)
     return found

@@ -22,6 +22,10 @@ KINDS = {
 STATEMENTS = ("ofx", "camt")
 HEAD_BYTES = 8192
 EXPECTED = "a workbook (.xlsx, .ods, .xls), a CSV table or a Parquet table"
+AS_WORKBOOK = (
+    "Open it in a spreadsheet program, look whether its numbers are right, save it as .xlsx (a new name alone is not "
+    "enough), and send that."
+)
 SAVE_AS = "Open it in the program it was made with, save it as .xlsx, .ods or .csv, and send that."
 
 ZIP = b"PK\x03\x04"
@@ -53,15 +57,24 @@ OTHERS = (
     (b"OggS", "a sound or a film"),
     (b"ID3", "a sound"),
 )
+PAGE = "a web page (HTML)"  # also what many office programs save as .xls
 MARKUP = (
-    (b"<!doctype html", "a web page"),
-    (b"<html", "a web page"),
-    (b"<table", "a web page"),
+    (b"<!doctype html", PAGE),
     (b"<?xml", "an XML document"),
     (b"<workbook", "an XML document"),
     (b"{", "a JSON document"),
     (b"[{", "a JSON document"),
+    (b"table\r\n0,1", "a table of an old exchange format (DIF)"),
+    (b"table\n0,1", "a table of an old exchange format (DIF)"),
 )
+# What a page may begin with: any of its elements, in whichever order the program that saved it wrote them.
+ELEMENT = re.compile(rb"<(?:html|head|body|meta|title|style|script|table|thead|tbody|tr|td|th|div|span|p|font|center|"
+                     rb"h[1-6]|br|base|link|pre|b|i|form|col|colgroup|caption)[\s/>]")  # fmt: skip
+SYLK = re.compile(rb"id;p[a-z0-9_. ]*(?:;[ne])*\r?\n(?:p;[pfes]|b;[xyd]|c;[xyk]|o;[a-z]|f;[a-z])")
+COMMENT = re.compile(rb"(?:<!--.*?(?:-->|\Z)\s*)+", re.DOTALL)
+MAIL_LINE = re.compile(rb"[a-z][a-z0-9-]{1,40}:[ \t]*\S")
+MAIL = (b"mime-version:", b"received:", b"return-path:", b"from:", b"date:", b"message-id:", b"delivered-to:",
+        b"content-type:", b"subject:", b"x-", b"dkim-signature:", b"arc-seal:")  # fmt: skip
 BOMS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
 
 
@@ -110,9 +123,32 @@ def _statement_kind(start: bytes) -> str:
 
 def _refuse_markup(start: bytes) -> None:
     """Text that is no table: a page, an XML or JSON document, by whatever name."""
+    if start.startswith((b"from ", *MAIL)):
+        _refuse_mail(start)
+    start = COMMENT.sub(b"", start, count=1) if start.startswith(b"<!--") else start
+    if b"urn:schemas-microsoft-com:office:spreadsheet" in start:
+        raise unreadable("an old workbook saved as XML", EXPECTED, AS_WORKBOOK)
+    if (start.startswith(b"<?xml") and b"<html" in start) or ELEMENT.match(start):
+        raise unreadable(PAGE, EXPECTED, AS_WORKBOOK)
+    if SYLK.match(start):
+        raise unreadable("a table of an old exchange format (SYLK)", EXPECTED, AS_WORKBOOK)
     for opening, what in MARKUP:
         if start.startswith(opening):
-            raise not_a_spreadsheet(what)
+            raise unreadable(what, EXPECTED, AS_WORKBOOK if what != "a JSON document" else SAVE_AS)
+
+
+def _refuse_mail(start: bytes) -> None:
+    """A mail, or a page saved as one: at least three lines of its head."""
+    lines = start.replace(b"\r\n", b"\n").split(b"\n")
+    lines = lines[1:] if start.startswith(b"from ") else lines
+    head = [line for line in lines[:4] if MAIL_LINE.match(line) or line[:1] in (b" ", b"\t")]
+    known = sum(line.startswith(MAIL) for line in lines[:30])
+    if len(head) < 2 or known < 3:
+        return
+    if b"multipart/related" in start or b"content-location:" in start:
+        raise unreadable("a web page saved as one file (MHTML)", EXPECTED, AS_WORKBOOK)
+    how = "Open the mail, save the file that is attached to it, and send that."
+    raise unreadable("a mail", EXPECTED, how)
 
 
 def not_a_spreadsheet(what: str) -> Unreadable:

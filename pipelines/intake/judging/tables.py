@@ -331,7 +331,7 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells], *, is_de
                     raw.sheet(0),
                     cell,
                     shown(header) or "no header",
-                    "a column of the contract",
+                    "a column that is known",
                     "This column was passed over; nothing in it was counted.",
                     is_note=True,
                 )
@@ -344,7 +344,7 @@ def unknown_header(sheet: str, cell: str, header: str) -> Finding:
         sheet,
         cell,
         shown(header) or "no header over filled cells",
-        "an item's code, or a column of the contract",
+        "an item's code, or a column that is known",
         "Correct the header, or empty the cells below it: its packages would not be counted.",
     )
 

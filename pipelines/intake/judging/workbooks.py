@@ -129,7 +129,7 @@ class Workbooks:
                     sheet.name,
                     where,
                     shown(header) or "no header",
-                    "a column of the contract",
+                    "a column that is known",
                     PASSED_OVER,
                     is_note=True,
                 )
@@ -204,7 +204,7 @@ def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]
                 and any(not is_empty(cell) for row in sheet.rows or [] for cell in row)
             ):
                 how = "This sheet was passed over."
-                yield Finding(sheet.name, "", f"a sheet named {sheet.name}", "the contract's sheets", how, is_note=True)
+                yield Finding(sheet.name, "", f"a sheet named {sheet.name}", "sheets that are known", how, is_note=True)
         elif name in own:
             how = "Put the rows together on one sheet."
             yield Finding(sheet.name, "", f"two sheets named {name.capitalize()}", "one sheet of each", how)

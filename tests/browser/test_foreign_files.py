@@ -1,0 +1,91 @@
+"""A file from elsewhere on Submissions, in a real browser: said, kept, begun anew, confirmed, taken back."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from browsing import SENTENCE, Look, Sizes, settle
+from exports import DEPOT
+from playwright.sync_api import Browser, Page, expect
+from running_server import Running, running
+from trial import Trial
+
+from pipelines.workflow import foreign_files
+
+pytestmark = pytest.mark.browser
+PICTURES = os.environ.get("MUSTERBOOK_PICTURES", "")
+
+
+@pytest.fixture(scope="module")
+def one(known_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """A book in which the depot's export waits."""
+    trial = Trial(tmp_path_factory.mktemp("elsewhere"))
+    shutil.copytree(known_book, trial.book.folder, dirs_exist_ok=True)
+    path = trial.folder / DEPOT.name
+    path.write_bytes(DEPOT.payload)
+    trial.take_in(path)
+    return trial
+
+
+@pytest.fixture(scope="module")
+def server(one: Trial) -> Iterator[Running]:
+    with running(one.book.folder) as it:
+        yield it
+
+
+@pytest.fixture(scope="module")
+def known(browser: Browser, server: Running) -> str:
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(server.entrance)
+    page.get_by_role("button", name="Come in").click()
+    page.wait_for_selector(SENTENCE)
+    state = context.storage_state()
+    context.close()
+    return state  # type: ignore[return-value]
+
+
+def opened(browser: Browser, server: Running, known: str, size: str) -> Look:
+    width, height = Sizes[size]
+    context = browser.new_context(viewport={"width": width, "height": height}, storage_state=known)  # type: ignore[arg-type]
+    context.set_default_timeout(60_000)
+    seen = Look(context.new_page(), server.address)
+    seen.page.on("pageerror", lambda fault: seen.complaints.append(str(fault)))
+    seen.open("submissions")
+    return seen
+
+
+def choose(page: Page, label: str, option: str) -> None:
+    """One click opens a field, one chooses."""
+    page.get_by_role("combobox", name=label).click()
+    page.get_by_role("option", name=option, exact=True).click()
+    settle(page)
+
+
+def test_what_is_said_is_kept_and_confirmed(browser: Browser, server: Running, known: str, one: Trial) -> None:
+    """Words by two clicks each; a page opened anew knows them; confirmed, nothing waits; taken back, in words."""
+    seen = opened(browser, server, known, "wide")
+    choose(seen.page, "BACK means", "returned")
+    seen.page.reload()
+    seen.settle()
+    expect(seen.page.get_by_role("combobox", name="BACK means")).to_have_count(0, timeout=60_000)
+    assert foreign_files.drafted(
+        one.book, foreign_files.chosen(one.book, DEPOT.name), foreign_files.hints(one.book)
+    ).is_kept  # type: ignore[union-attr]
+    choose(seen.page, "OUT means", "depot")
+    if PICTURES:
+        seen.page.screenshot(path=f"{PICTURES}/mapping-wide.png", full_page=True)
+        phone = opened(browser, server, known, "phone")
+        phone.page.screenshot(path=f"{PICTURES}/mapping-phone.png", full_page=True)
+        assert phone.sideways() <= 0
+    choose(seen.page, "START means", "opening")
+    expect(seen.page.get_by_text("none would be held")).to_be_visible(timeout=60_000)
+    seen.page.get_by_role("button", name="Confirm", exact=True).click()
+    expect(seen.page.get_by_text("taken in, 4 rows")).to_be_visible(timeout=60_000)
+    seen.page.get_by_text("In use for files from elsewhere").click()
+    seen.page.get_by_role("button", name="Take back").click()
+    expect(seen.page.get_by_text("stays and counts")).to_be_visible(timeout=60_000)
+    assert foreign_files.in_use(one.book) == {}
+    assert seen.complaints == []
