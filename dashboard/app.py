@@ -18,14 +18,14 @@ MARK = Path(__file__).with_name("mark.png")
 def show() -> None:
     """One run of the app."""
     st.set_page_config(page_title="Musterbook", page_icon=str(MARK), layout="wide")
+    screens = screens_of(snapshots.role())
     pages = [
-        st.Page(one.file, title=one.title, help=one.question, default=place == 0)
-        for place, one in enumerate(screens_of(snapshots.role()))
+        st.Page(one.file, title=one.title, help=one.question, default=place == 0) for place, one in enumerate(screens)
     ]
     page = st.navigation(pages, position="top")
     try:
         with readings.run() as read:
-            frame.head(read, page.title)
+            frame.head(read, page.title, asks_week=any(one.asks_week for one in screens if one.title == page.title))
             page.run()
     except Stop as stop:
         st.warning(words.plain(str(stop)))

@@ -4,12 +4,13 @@ Comes in: what was asked for on a screen. Goes out: what became of it. Each asks
 where it is not theirs to do.
 """
 
-from datetime import date, timedelta
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from dashboard.data.readings import now, reading_for, sent
+from dashboard.data import typed_week
+from dashboard.data.readings import now, reading_for
 from dashboard.data.snapshots import SHELF, book, viewer
 from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import Stop
@@ -24,10 +25,8 @@ from pipelines.workflow.corrections import Corrections, corrected
 from pipelines.workflow.drafts import Draft
 from pipelines.workflow.foreign_files import Draft as ForeignDraft
 from pipelines.workflow.foreign_files import Waiting
-from pipelines.workflow.preview import Preview
+from pipelines.workflow.preview import Preview, Rows
 from pipelines.workflow.take_in import Outcome
-
-WEEK = timedelta(weeks=1)
 
 FACTS_OF_TROOPS: tuple[Fact, ...] = ("troops", "roster")
 
@@ -158,33 +157,17 @@ def _own(troop: str) -> str:
 
 def draft(troop: str, week_ending: date) -> Draft:
     """The week that a troop is filling in: its draft, else what was sent, else empty rows for all that is known."""
-    _own(troop)
-    found = drafts.kept(SHELF.access().store, troop, week_ending)
-    if found:
-        return found
-    known = [
-        row["participant"]
-        for row in now().facts("roster", troop)
-        if row["registered_on"] <= week_ending and (row["left_on"] is None or row["left_on"] > week_ending - WEEK)
-    ]
-    return drafts.prefilled(book().season(), sorted(known), sent(troop, week_ending))
+    return typed_week.draft(now(), troop, week_ending)[0]
 
 
 def is_kept(troop: str, week_ending: date) -> bool:
     """Whether there is a draft of a troop's week."""
-    _own(troop)
-    return drafts.kept(SHELF.access().store, troop, week_ending) is not None
+    return typed_week.draft(now(), troop, week_ending)[1]
 
 
-def keep_draft(troop: str, week_ending: date, typed: Draft) -> bool:
-    """Keeps what was typed; False where it is far too long."""
-    return drafts.keep(SHELF.access().store, troop, week_ending, typed, _own(troop))
-
-
-def drop_draft(troop: str, week_ending: date) -> None:
-    """Throws a draft away; what was sent stays."""
-    _own(troop)
-    drafts.drop(SHELF.access().store, troop, week_ending)
+def drop_draft(troop: str, week_ending: date, *, only: int | None = None) -> None:
+    """Throws a draft away, or `only` where it is of this version; what was sent stays."""
+    drafts.drop(SHELF.access().store, troop, week_ending, _own(troop), only=only)
 
 
 def look_over(given: Path | list[Sheet], name: str) -> Preview:
@@ -206,15 +189,16 @@ def look_over(given: Path | list[Sheet], name: str) -> Preview:
     return found
 
 
-def send_week(payload: bytes, name: str, troop: str, week_ending: date) -> Outcome:
+def send_week(payload: bytes, name: str, troop: str, week_ending: date, rows: Rows | None = None) -> Outcome:
     """Takes a troop's workbook in on behalf of its leader; raises Stop where it speaks of another troop.
 
-    It is certain by then; the figures with it follow, see `follows`.
+    It is certain by then; the figures with it follow, see `follows`. `rows`: what the workbook says, as it was judged;
+    until the figures are there, a correction is compared with them.
     """
     who = viewer()
     if not who.troops:
         raise Stop("Only a troop's leader sends its week here.")
-    outcome = SHELF.send_queue().send(payload, name, who.name, who.troops, (troop, week_ending))
+    outcome = SHELF.send_queue().send(payload, name, who.name, who.troops, (troop, week_ending), rows)
     note("week sent", f"{name}: {outcome.status}")
     return outcome
 

@@ -26,6 +26,7 @@ from pipelines.reports.findings_returned import Returned
 from pipelines.tracing.terms import Traced
 from pipelines.tracing.troop import AreaScope, Scope
 from pipelines.upkeep.retention import keep_until
+from pipelines.workflow.preview import Rows
 
 
 @dataclass(frozen=True)
@@ -182,11 +183,15 @@ def look_back(known_on: datetime) -> None:
     _RUN.set(Readings(here.viewer, past.read(here.viewer, "days")[-1], past, known_on))
 
 
-def sent(troop: str, week_ending: date) -> dict[str, list[Row]]:
-    """The rows that hold of a troop's week, by table."""
+def sent(troop: str, week_ending: date, read: Readings | None = None) -> Rows:
+    """The rows that hold of a troop's week, by table: also of a week that has come in and whose figures follow."""
+    read = read or now()
+    versions = [row["file_no"] for row in read.facts("versions", troop) if row["week_ending"] == week_ending]
+    if rows := SHELF.send_queue().landed((troop, week_ending), after=max(versions, default=0)):
+        return rows
     tables = [table.name for table in SUBMISSION_TABLES]
     return {
-        name: [row for row in now().facts(cast(Fact, name), troop) if row["week_ending"] == week_ending]
+        name: [row for row in read.facts(cast(Fact, name), troop) if row["week_ending"] == week_ending]
         for name in tables
     }
 

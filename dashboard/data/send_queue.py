@@ -22,6 +22,7 @@ from pathlib import Path
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book
 from pipelines.workflow import take_in
+from pipelines.workflow.preview import Rows
 from pipelines.workflow.take_in import Outcome
 
 MOST_AT_ONCE = 100
@@ -41,6 +42,7 @@ class _Letter:
     sender: str
     troops: frozenset[str]
     about: About
+    rows: Rows | None
     answer: "Future[Outcome]"
 
     @property
@@ -57,15 +59,27 @@ class SendQueue:
         self._come = threading.Condition()
         self._is_closed = False
         self._unpublished: set[About] = set()
+        self._landed: dict[About, tuple[int, Rows]] = {}  # by the file's number, what the newest file says
         self._publish_at = 0.0
         self._clerk = threading.Thread(target=self._work, daemon=True, name="send queue")
         self._clerk.start()
 
     def send(
-        self, payload: bytes, name: str, sender: str, troops: frozenset[str], about: About, wait: float = 180.0
+        self,
+        payload: bytes,
+        name: str,
+        sender: str,
+        troops: frozenset[str],
+        about: About,
+        rows: Rows | None = None,
+        *,
+        wait: float = 180.0,
     ) -> Outcome:
-        """What became of a file; raises Stop where it could not be taken in, or speaks of troops that it may not."""
-        letter = _Letter(payload, name, sender, troops, about, Future())
+        """What became of a file; raises Stop where it could not be taken in, or speaks of troops that it may not.
+
+        `rows`: what it says, as it was judged before it was sent.
+        """
+        letter = _Letter(payload, name, sender, troops, about, rows, Future())
         with self._come:
             if self._is_closed:
                 raise Stop("The dashboard is being stopped. Send again when it is back; your draft is kept.")
@@ -79,6 +93,11 @@ class SendQueue:
     def follows(self, about: About) -> bool:
         """Whether a troop's week has come in, and the figures with it are still to be published."""
         return about in self._unpublished
+
+    def landed(self, about: About, *, after: int) -> Rows | None:
+        """What a troop's week says that has come in, where that is a newer file than `after`, which is published."""
+        file_no, rows = self._landed.get(about, (0, None))
+        return rows if file_no > after else None
 
     def close(self) -> None:
         """Lets the clerk finish what has come, and takes nothing more."""
@@ -110,6 +129,8 @@ class SendQueue:
             self._publish_at = time.monotonic() + PUBLISHED_EVERY
             return
         if is_done:
+            # a run that began before still reads what was published then: the last weeks are kept for it
+            self._landed = {about: told for about, told in self._landed.items() if about in self._unpublished}
             self._unpublished = set()
         self._publish_at = time.monotonic() + (PUBLISHED_EVERY if is_done else AGAIN)
 
@@ -128,7 +149,10 @@ class SendQueue:
         else:
             self._unpublished = self._unpublished | {one.about for one in batch if outcomes[one.digest].file_no}
             for letter in batch:
-                letter.answer.set_result(outcomes[letter.digest])
+                outcome = outcomes[letter.digest]
+                if letter.rows is not None and outcome.status == "taken in":
+                    self._landed = self._landed | {letter.about: (outcome.file_no, letter.rows)}
+                letter.answer.set_result(outcome)
 
     def _ingest(self, batch: list[_Letter]) -> dict[str, Outcome]:
         with tempfile.TemporaryDirectory(prefix="musterbook-post-") as folder:

@@ -17,8 +17,8 @@ KNOWN = "known"
 NEWEST = "all that has come in"
 
 
-def head(read: Readings, title: str) -> None:
-    """Whose season, the screen's title, the week chooser, and as of when the figures are."""
+def head(read: Readings, title: str, *, asks_week: bool = False) -> None:
+    """Whose season, the title, the week chooser unless the screen has its own, and as of when the figures are."""
     rules = read.rules()
     with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
         with st.container(width="content", gap=None):
@@ -27,13 +27,22 @@ def head(read: Readings, title: str) -> None:
         with st.container(horizontal=True, vertical_alignment="bottom", width="content"):
             if known_on := _choose_known(read):
                 readings.look_back(known_on)
-            readings.choose(_choose_week(readings.now().days(), rules["first_week_ending"]))
+            if asks_week:
+                _remember_week()
+            else:
+                readings.choose(_choose_week(readings.now().days(), rules["first_week_ending"]))
     who = f":small[:gray[Signed in as {words.plain(read.viewer.name)}.] [Sign out](/sign-out)]"
     st.markdown(f"{words.aside(_as_of(readings.now()))} {who}")
 
 
 def _week_no(day: date, first: date) -> int:
     return (day - first).days // 7 + 1
+
+
+def _remember_week() -> None:
+    """The week chosen on other screens outlasts one that does not show the chooser."""
+    if WEEK in st.session_state:
+        st.session_state[WEEK] = st.session_state[WEEK]
 
 
 def _choose_week(days: tuple[date, ...], first: date) -> date:

@@ -17,13 +17,14 @@ FOLDER = Path(__file__).parents[1] / "screens"
 
 @dataclass(frozen=True, slots=True)
 class Screen:
-    """One screen: its file, its title, the question it answers, and who it is for."""
+    """One screen: its file, its title, its question, who it is for, and whether it asks for a week itself."""
 
     file: str
     title: str
     question: str
     order: int
     roles: tuple[str, ...]
+    asks_week: bool = False
 
 
 @cache
@@ -50,4 +51,5 @@ def _screen(path: Path) -> Screen | None:
     if "TITLE" not in stated:
         return None
     question = (ast.get_docstring(tree) or "").split("\n")[0]
-    return Screen(f"screens/{path.name}", stated["TITLE"], question, stated["ORDER"], tuple(stated["ROLES"]))
+    roles, asks_week = tuple(stated["ROLES"]), stated.get("ASKS_WEEK", False)
+    return Screen(f"screens/{path.name}", stated["TITLE"], question, stated["ORDER"], roles, asks_week)

@@ -1,34 +1,57 @@
-"""The fields of a troop's week on the page: one entry at a time, wide enough for a thumb, kept as they are typed.
+"""The form of a troop's week on the page: one entry at a time, wide enough for a thumb, kept as it is typed.
 
-Comes in: a draft, a troop, a week. Goes out: fields on the page; every change is kept in the draft at once. What a
-browser lets through is no check: what is typed is judged like a workbook's cells when it is looked over.
+Comes in: the readings of this run, a troop, a week. Goes out: the form (week_form.js draws it), and that somebody asked
+to have it looked over. What a browser lets through is no check: every value is text until it is judged, like a
+workbook's cells, when it is looked over.
+
+Why this form alone is not made of the framework's widgets. Both were tried in a browser. Text fields whose state is set
+from the draft at each run can be emptied, and what is typed while the server is silent for a moment arrives later. But
+a page that showed an older value put its own over a newer one of another device, without a word; while nothing got
+through nothing told so; a value was not kept before its field was left; what had not arrived was gone with the page.
+A field of this form says with each value what it showed before, marks what is not kept yet, keeps that on the device,
+and goes on when the connection is back. It asks under an address of its own behind the gate (data/typed_week.py).
 """
 
-import math
 import re
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
-from dashboard.data import actions
+from dashboard.data import typed_week
+from dashboard.data.readings import Readings
 from dashboard.parts import words
-from pipelines.definitions.contract import OWN_PAGE
+from pipelines.definitions.contract import OUTSIDE, OWN_PAGE
 from pipelines.definitions.season import Season
-from pipelines.workflow.drafts import PACKAGES, Draft, columns_of
+from pipelines.messages.finding_lines import CELL, Line, Question, column_number, lines
+from pipelines.workflow.drafts import COVER, NAMED_BY, PACKAGES, columns_of
+from pipelines.workflow.preview import Preview
 
 MONEY = ("cash", "card", "amount", "bank_balance")
-DAYS = ("date", "balance_on")
 LABELS = {
     "received": "Received", "damaged": "Damaged", "on_hand": "On hand, counted", "cash": "Cash and cheques",
     "card": "Card and app", "note": "Note", "date": "Day", "start": "From (such as 14:30)", "place": "Place",
     "participants": "Who worked it (codes)", "amount": "Amount", "slip": "Slip", "item": "Item", "packages": "Packages",
-    "direction": "In or out", "other_troop": "Other troop (or outside)", "goal": "Goal in packages",
+    "direction": "In or out", "other_troop": f"Other troop (or {OUTSIDE})", "goal": "Goal in packages",
     "prepared_by": "Filled in by", "bank_balance": "Bank balance, if somebody looked",
     "balance_on": "Balance of the day",
 }  # fmt: skip
+PARTS: dict[str, tuple[str, str]] = {  # of each sheet its name on the page, and what to know before filling it in
+    "stock": ("Count", "Count what is there at the week's end. Leave it empty where nobody counted; 0: none is left."),
+    "families": ("Families", "What was taken and handed in this week, not in all. Brought back is negative."),
+    "stalls": ("Stalls", "One entry for each stall: what was sold there, and its takings without the float."),
+    "banked": ("Banked", "One entry for each deposit into the bank."),
+    "moves": ("Moves", "Packages between troops: in is to you, out is from you."),
+    "goals": ("Goals", "Only goals that are new or have changed."),
+    "cover": ("Bank and note", ""),
+}  # fmt: skip
 ADDED = {"stalls": "a stall", "banked": "a deposit", "moves": "a move"}
+HERE = Path(__file__).parent
+KEY, HEARD = "week_form", "week_form_heard"
 
 
 @dataclass(frozen=True)
@@ -39,185 +62,143 @@ class Place:
     week_ending: date
     season: Season
 
-    def key(self, *parts: str) -> str:
-        """A widget's name of its own."""
-        return "week " + " ".join((self.troop, self.week_ending.isoformat(), *parts))
+
+@dataclass(frozen=True)
+class Looked:
+    """A week that was looked over, and would be sent. `version`: of the draft that it was made of; None for a file."""
+
+    found: Preview
+    name: str
+    payload: bytes
+    version: int | None = None
 
 
-def _keep(place: Place, sheet: str, row: str, column: str, key: str) -> None:
-    """Keeps one value in the draft, as it stands in the page's field."""
-    draft = actions.draft(place.troop, place.week_ending)
-    cells = draft.cover if sheet == "cover" else draft.sheets[sheet].setdefault(row, {})
-    text = _text(st.session_state.get(key))
-    if text:
-        cells[column] = text
-    else:
-        cells.pop(column, None)
-    if not actions.keep_draft(place.troop, place.week_ending, draft):
-        st.toast("This is too long to be kept. Shorten the notes.")
+def show(read: Readings, place: Place, *, looked: int | None, on_look: Callable[[], None]) -> None:
+    """The form. `looked`: the version of the draft that was looked over; then the page learns of a newer one."""
+    component = st.components.v2.component(
+        "week_form",
+        html='<div class="week"></div>\n<noscript>This form needs scripts.</noscript>',
+        css=HERE.joinpath("week_form.css").read_text(encoding="utf-8"),
+        js=HERE.joinpath("week_form.js").read_text(encoding="utf-8"),
+    )
+    component(
+        key=KEY,
+        data={
+            "address": typed_week.address(place.troop, place.week_ending),
+            "kept": typed_week.state(read, place.troop, place.week_ending),
+            "looked": looked,
+            "heard": st.session_state.get(HEARD),
+            "form": described(read, place),
+            "who": st.query_params.get("who", ""),
+        },
+        on_look_change=lambda: _heard(on_look),
+        on_moved_change=lambda: None,
+    )
 
 
-def _text(value: object) -> str:
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float):
-        return f"{value:.2f}" if math.isfinite(value) and round(value, 2) == value else repr(value)
-    return "" if value is None else str(value).strip()
+def _heard(on_look: Callable[[], None]) -> None:
+    """The page asks until it is told that it was heard: what it asks is done once, or again where it was broken off."""
+    asked = st.session_state[KEY].look
+    if asked and asked != st.session_state.get(HEARD):
+        on_look()
+        st.session_state[HEARD] = asked
 
 
-def field(place: Place, sheet: str, row: str, column: str, draft: Draft) -> None:
-    """One value's field."""
-    cells = draft.cover if sheet == "cover" else draft.sheets[sheet].get(row, {})
-    kept, key = cells.get(column, ""), place.key(sheet, row, column)
-    how: dict[str, Any] = {"key": key, "on_change": _keep, "args": (place, sheet, row, column, key)}
-    label = LABELS.get(column) or _item_label(place.season, column)
-    label += f", {row}" if sheet == "stock" else ""  # heard alone, each field must say whose it is
-    starts = place.week_ending - timedelta(days=6)
-    if column in place.season.codes or column in PACKAGES:
-        st.number_input(label, value=_whole(kept), step=1, format="%d", placeholder="none", **how)
-    elif column in MONEY:
-        st.number_input(label, value=_amount(kept), step=0.01, format="%.2f", placeholder="none", **how)
-    elif column in DAYS:
-        least = starts if column == "date" else starts - timedelta(days=7)
-        found = _day(kept)
-        shown = found if found and least <= found <= place.week_ending else None
-        st.date_input(label, value=shown, min_value=least, max_value=place.week_ending, **how)
-    elif column in {"item", "direction"}:
-        options = (
-            [code for code, one in place.season.codes.items() if one.stocked] if column == "item" else ["in", "out"]
-        )
-        chosen = options.index(kept) if kept in options else None
-        st.selectbox(label, options, index=chosen, placeholder="Choose", **how)
-    else:
-        st.text_input(label, value=kept, max_chars=300, **how)
+def described(read: Readings, place: Place) -> dict[str, Any]:
+    """What the form asks for, and what is known beside it; money in cents."""
+    known = _known(read, place)
+    return {
+        "parts": [_part(place, sheet) for sheet in PARTS],
+        "sign": words.SIGNS.get(read.rules()["currency"], read.rules()["currency"] + " "),
+        "prices": {item.code: _cents(item.price) for item in place.season.items},
+        "ownPage": OWN_PAGE,
+        **known,
+    }
 
 
-def _item_label(season: Season, code: str) -> str:
-    item = season.codes.get(code)
-    return f"{item.title} ({code})" if item else code.replace("_", " ").capitalize()
+def _part(place: Place, sheet: str) -> dict[str, Any]:
+    name, told = PARTS[sheet]
+    names = list(COVER) if sheet == "cover" else columns_of(sheet, place.season)
+    columns = [_column(place, sheet, name) for name in names if name != NAMED_BY.get(sheet)]
+    part: dict[str, Any] = {
+        "sheet": sheet,
+        "name": name,
+        "told": told,
+        "columns": columns,
+        "adds": ADDED.get(sheet, ""),
+    }
+    if sheet == "stock":
+        part["titles"] = {item.code: item.title for item in place.season.items if item.stocked}
+    return part
 
 
-def _whole(text: str) -> int | None:
-    return int(text) if text.removeprefix("-").isdecimal() and len(text) < 12 else None
+def _column(place: Place, sheet: str, name: str) -> dict[str, Any]:
+    """One field: its name, its label, and how it is typed."""
+    item, ends = place.season.codes.get(name), place.week_ending
+    starts = ends - timedelta(days=6)
+    column: dict[str, Any] = {"name": name, "label": f"{item.title} ({name})" if item else LABELS[name], "kind": "text"}
+    if item or name in PACKAGES:
+        column["kind"] = "signed" if sheet == "families" else "whole"
+    elif name in MONEY:
+        column["kind"] = "money"
+    elif name in {"date", "balance_on"}:
+        least = starts if name == "date" else starts - timedelta(days=7)
+        column |= {"kind": "day", "least": least.isoformat(), "most": ends.isoformat()}
+    elif name == "item":
+        stocked = [[one.code, f"{one.title} ({one.code})"] for one in place.season.items if one.stocked]
+        column |= {"kind": "choice", "options": stocked}
+    elif name == "direction":
+        column |= {"kind": "choice", "options": [["in", "in, to us"], ["out", "out, from us"]]}
+    return column
 
 
-def _amount(text: str) -> float | None:
-    try:
-        found = float(text)
-    except ValueError:
-        return None
-    return found if math.isfinite(found) else None
+def _known(read: Readings, place: Place) -> dict[str, dict[str, int]]:
+    """Packages that should be there and what families owe at the last published end of a week before, and what came."""
+    earlier = [day for day in read.days() if day < place.week_ending]
+    if not earlier:
+        return {"expected": {}, "supplied": {}, "owed": {}}
+    before = earlier[-1]
+    supplied: dict[str, int] = {}
+    for row in read.facts("supply", place.troop):
+        if before < row["date"] <= place.week_ending:
+            change = -row["packages"] if row["kind"] == "returned" else row["packages"]
+            supplied[row["item"]] = supplied.get(row["item"], 0) + change
+    items = read.rows("items", before, place.troop)
+    families = read.rows("families", before, place.troop)
+    return {
+        "expected": {row["item"]: row["expected_on_hand"] for row in items},
+        "supplied": supplied,
+        "owed": {row["participant"]: _cents(row["owes"]) for row in families},
+    }
 
 
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None
+def _cents(amount: Decimal) -> int:
+    return int(amount * 100)
 
 
-def stock(place: Place, draft: Draft) -> None:
-    """A count for each stocked item."""
-    st.caption("Count what is there at the week's end. Leave it empty where nobody counted; 0 means that none is left.")
-    for code in draft.sheets["stock"]:
-        with st.container(border=True, gap="small"):
-            st.markdown(words.bold(_item_label(place.season, code)))
-            field(place, "stock", code, "on_hand", draft)
-            with st.container(horizontal=True):
-                field(place, "stock", code, "received", draft)
-                field(place, "stock", code, "damaged", draft)
+def found_in_fields(found: Preview, season: Season) -> tuple[list[Line], list[Question]]:
+    """What was found in a draft that was looked over, with its fields as the form names them, in place of cells."""
+    sheets = {sheet.name: sheet.rows or [] for sheet in found.sheets}
 
+    def named(sheet: str, cell: str) -> str:
+        at, rows = CELL.fullmatch(cell), sheets.get(sheet, [])
+        if not at or int(at[2]) > len(rows):
+            return sheet
+        row, column = rows[int(at[2]) - 1], column_number(at[1])
+        name, of = sheet.lower(), str(row[0])
+        if name == "cover":
+            return f"{PARTS['cover'][0]}, {LABELS.get(of.replace(' ', '_'), of)}"
+        header = str(rows[0][column]) if column < len(rows[0]) else ""
+        item = season.codes.get(header)
+        which = of if name in NAMED_BY else str(int(at[2]) - 1)
+        return ", ".join((PARTS[name][0], which, item.title if item else LABELS.get(header, header)))
 
-def families(place: Place, draft: Draft) -> None:
-    """One participant after another: packages taken this week, and what was handed in."""
-    st.caption("What was taken and handed in this week, not in all. Brought back is negative.")
-    _chosen(place, draft, "families", list(draft.sheets["families"]), "Participant")
-    _added(place, draft, "families", "Another participant (code)")
-
-
-def goals(place: Place, draft: Draft) -> None:
-    """One participant's goal; only what is new."""
-    st.caption("Only goals that are new or have changed.")
-    codes = [code for code in draft.sheets["families"] if code != OWN_PAGE]
-    _chosen(place, draft, "goals", codes, "Participant")
-
-
-def _chosen(place: Place, draft: Draft, sheet: str, rows: list[str], label: str) -> None:
-    if not rows:
-        st.markdown("Nobody is on the roster yet. Add a participant's code below.")
-        return
-    at = place.key(sheet, "chosen")
-    marks = {row: "✓" if _is_filled(draft, sheet, row) else "" for row in rows}
-    row = st.selectbox(label, rows, key=at, format_func=lambda one: f"{one} {marks[one]}".strip())
-    if row not in rows:
-        return
-    with st.container(border=True):
-        if row == OWN_PAGE:
-            st.caption("Packages set aside for orders on the troop's own page.")
-        for column in columns_of(sheet, place.season):
-            if column != "participant":
-                field(place, sheet, row, column, draft)
-    after = rows[(rows.index(row) + 1) % len(rows)]
-    st.button(f"Next: {after}", on_click=_go_to, args=(at, after), width="stretch", key=place.key(sheet, "next"))
-    done = sum(bool(mark) for mark in marks.values())
-    st.caption(f"{done} of {len(rows)} filled in.")
-
-
-def _is_filled(draft: Draft, sheet: str, row: str) -> bool:
-    return any(value for column, value in draft.sheets[sheet].get(row, {}).items() if column != "participant")
-
-
-def _go_to(key: str, row: str) -> None:
-    st.session_state[key] = row
-
-
-def _added(place: Place, draft: Draft, sheet: str, label: str) -> None:
-    key = place.key(sheet, "another")
-    with st.expander(label):
-        st.text_input(label, key=key, max_chars=40, label_visibility="collapsed")
-        st.button("Add", key=f"{key} add", on_click=_add_person, args=(place, sheet, key), width="stretch")
-
-
-def _add_person(place: Place, sheet: str, key: str) -> None:
-    code = str(st.session_state.get(key) or "").strip()[:40]
-    if code:
-        draft = actions.draft(place.troop, place.week_ending)
-        draft.sheets[sheet].setdefault(code, {"participant": code})
-        draft.sheets["goals"].setdefault(code, {"participant": code})
-        actions.keep_draft(place.troop, place.week_ending, draft)
-        st.session_state[place.key(sheet, "chosen")] = code
-        st.session_state[key] = ""
-
-
-def entries(place: Place, draft: Draft, sheet: str) -> None:
-    """Stalls, deposits or moves: each an entry that can be added and taken away."""
-    for number, row in enumerate(draft.sheets[sheet], 1):
-        with st.container(border=True):
-            for column in columns_of(sheet, place.season):
-                field(place, sheet, row, column, draft)
-            key = place.key(sheet, row, "away")
-            st.button(f"Take {ADDED[sheet].removeprefix('a ')} {number} away", key=key, on_click=_take_away,
-                      args=(place, sheet, row), width="stretch", type="tertiary")  # fmt: skip
-    key = place.key(sheet, "add")
-    st.button(f"Add {ADDED[sheet]}", key=key, on_click=_add_entry, args=(place, sheet), width="stretch")
-
-
-def _add_entry(place: Place, sheet: str) -> None:
-    draft = actions.draft(place.troop, place.week_ending)
-    draft.sheets[sheet][f"new {len(draft.sheets[sheet]) + 1} {id(draft):x}"] = {}
-    actions.keep_draft(place.troop, place.week_ending, draft)
-
-
-def _take_away(place: Place, sheet: str, row: str) -> None:
-    draft = actions.draft(place.troop, place.week_ending)
-    draft.sheets[sheet].pop(row, None)
-    actions.keep_draft(place.troop, place.week_ending, draft)
-
-
-def cover(place: Place, draft: Draft) -> None:
-    """Who filled it in, and the bank balance."""
-    for column in ("prepared_by", "bank_balance", "balance_on", "note"):
-        field(place, "cover", "", column, draft)
+    told = [
+        replace(line, where="; ".join(dict.fromkeys(named(line.sheet, cell) for cell in line.cells)) or line.where)
+        for line in lines(found.findings)
+    ]
+    asked = [replace(one, places=tuple((named(*place), "") for place in one.places)) for one in found.questions]
+    return told, asked
 
 
 def name_of(given: str) -> str:

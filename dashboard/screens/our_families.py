@@ -42,6 +42,12 @@ def card(row: Row, currency: str) -> None:
         took = f"{words.plural(row['packages'], 'package')}, {words.money(row['charged'], currency)} charged"
         paid = row["paid_cash"] + row["paid_card"] + row["paid_online"] + row["settled"]
         st.caption(words.plain(f"{took}; {words.money(paid, currency)} paid so far"))
+        if row["owes"] > 0:
+            st.page_link(
+                "screens/send_week.py",
+                label=f":blue[Mark what {words.plain(row['participant'])} hands in →]",
+                query_params={"who": row["participant"]},
+            )
 
 
 def show() -> None:

@@ -18,17 +18,19 @@ from dashboard.parts.screen_list import screens
 Asgi = Callable[[Scope, Receive, Send], Awaitable[None]]
 # Everything comes from this server and nowhere else. What the framework needs: charts are drawn by generated code
 # (hence unsafe-eval), styles are set on elements (unsafe-inline for them alone), pictures and workers are made from
-# blobs. The page's own scripts are named by their hash. The web socket is named with its host, since some older
-# browsers do not take it for 'self'.
+# blobs, and so is the script of the week's form. The page's own scripts are named by their hash. The web socket is
+# named with its host, since some older browsers do not take it for 'self'.
 POLICY = (
-    "default-src 'self'; script-src 'self' 'unsafe-eval' {hashes}; style-src 'self' 'unsafe-inline'; "
+    "default-src 'self'; script-src 'self' blob: 'unsafe-eval' {hashes}; style-src 'self' 'unsafe-inline'; "
     "img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; connect-src 'self' {socket}; "
     "object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
 )
 INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 HOST = re.compile(r"[\w.-]+(?::\d+)?|\[[0-9a-f:]+\](?::\d+)?", re.IGNORECASE)
 # Streamlit's page is told where its server is, so that it need not try the addresses of screens; and to load itself
-# again when the gate has cut its web socket (code 1008): whoever is signed out then stands at the sign-in page.
+# again when the gate has cut its web socket (code 1008): whoever is signed out then stands at the sign-in page. While
+# nothing gets through, its question whether the server is there waits, and a line of ours says so: the window that
+# Streamlit would open in between locks the page, so that nobody could type on.
 TOLD = """<script>
 window.__streamlit = {BACKEND_BASE_URL: window.location.origin};
 window.WebSocket = class extends window.WebSocket {
@@ -37,6 +39,28 @@ window.WebSocket = class extends window.WebSocket {
     this.addEventListener("close", (event) => { if (event.code === 1008) window.location.reload(); });
   }
 };
+{
+const ask = window.fetch.bind(window);
+const isQuestion = (what) => /\\/_stcore\\/(health|host-config)$/.test(new URL(what.url || what, location).pathname);
+const told = document.createElement("div");
+told.setAttribute("role", "status");
+told.style = "position: fixed; z-index: 1000000; top: 0; left: 0; right: 0; padding: .75rem 1rem; color: #fff; "
+  + "background: #7a2e04; font: 600 1rem/1.4 system-ui, sans-serif; text-align: center;";
+const tell = (text) => { told.textContent = text; told.hidden = !text; document.body?.append(told); };
+window.fetch = async (what, how) => {
+  if (!isQuestion(what)) return ask(what, how);
+  for (;;) {
+    try {
+      const answer = await ask(what, {...how, signal: AbortSignal.timeout(5000)});
+      tell("");
+      return answer;
+    } catch {
+      tell("No connection. This page goes on by itself as soon as it is back.");
+      await new Promise((go) => setTimeout(go, 2000));
+    }
+  }
+};
+}
 </script>"""
 
 

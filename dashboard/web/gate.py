@@ -21,6 +21,7 @@ from urllib.parse import quote, urlencode
 
 from itsdangerous import BadSignature, URLSafeSerializer, URLSafeTimedSerializer
 
+from dashboard.data import typed_week
 from dashboard.data.answer import Answer
 from dashboard.web import sign_in_pages
 from dashboard.web.front_page import addresses
@@ -31,6 +32,7 @@ from dashboard.web.requests import (
     Scope,
     Send,
     answer_with,
+    body_of,
     cookie_of,
     form_of,
     in_time,
@@ -132,6 +134,8 @@ class Gate:
             await answer_with(send, _to_the_door(asked, is_page=asked.path in self._pages))
         elif asked.path.startswith("/fetch/"):
             await answer_with(send, await self._fetched(asked, who))
+        elif asked.path == typed_week.PATH:
+            await answer_with(send, await _typed(asked, who, receive))
         elif fault := self._fault(asked, who):
             await answer_with(send, fault)
         else:
@@ -330,6 +334,16 @@ def _to_the_door(asked: Asked, *, is_page: bool) -> Answer:
     onward = asked.path + (f"?{asked.query}" if asked.query else "")
     stated = "" if onward == "/" else "?" + urlencode({"next": onward}, quote_via=quote)
     return sign_in_pages.away("/sign-in" + stated)
+
+
+async def _typed(asked: Asked, who: SignIn, receive: Receive) -> Answer:
+    """What a device typed into a week's form is kept, or what is kept is told."""
+    if asked.method not in {"GET", "POST"}:
+        return Answer(404, b"There is nothing here.")
+    body = await body_of(receive, typed_week.MOST_BYTES) if asked.method == "POST" else None
+    if asked.method == "POST" and body is None:
+        return Answer(413, b"This is more than a form holds.")
+    return await typed_week.answer(who, asked.query, body)
 
 
 def _tell(scope: Scope, who: SignIn) -> None:

@@ -77,10 +77,27 @@ def cookie_of(
 
 async def form_of(receive: Receive) -> dict[str, str]:
     """The fields of a small form; nothing where it is larger than a form of ours, or does not come in time."""
+    body = await body_of(receive, MOST_FORM_BYTES) or b""
+    return {name: values[0] for name, values in parse_qs(body.decode("utf-8", "replace"), max_num_fields=10).items()}
+
+
+async def body_of(receive: Receive, most: int) -> bytes | None:
+    """What a request brings; None where it is larger than `most` bytes, breaks off or does not come in time."""
     try:
-        return await asyncio.wait_for(_form_of(receive), FORM_SECONDS)
+        return await asyncio.wait_for(_body_of(receive, most), FORM_SECONDS)
     except TimeoutError:
-        return {}
+        return None
+
+
+async def _body_of(receive: Receive, most: int) -> bytes | None:
+    body = bytearray()
+    while True:
+        message = await receive()
+        body += message.get("body", b"")
+        if len(body) > most or message["type"] == "http.disconnect":
+            return None
+        if not message.get("more_body"):
+            return bytes(body)
 
 
 def in_time(receive: Receive) -> Receive:
@@ -93,18 +110,6 @@ def in_time(receive: Receive) -> Receive:
             return {"type": "http.disconnect"}
 
     return receiving
-
-
-async def _form_of(receive: Receive) -> dict[str, str]:
-    body = b""
-    while True:
-        message = await receive()
-        body += message.get("body", b"")
-        if len(body) > MOST_FORM_BYTES or message["type"] == "http.disconnect":
-            return {}
-        if not message.get("more_body"):
-            break
-    return {name: values[0] for name, values in parse_qs(body.decode("utf-8", "replace"), max_num_fields=10).items()}
 
 
 async def answer_with(send: Send, answer: Answer) -> None:

@@ -10,6 +10,7 @@ from functools import cache
 from pipelines.definitions.contract import fold
 
 TO_MEND = "To mend"  # a marked-up copy that is mended and sent back carries this sheet along
+MOST_ABOVE = 40  # characters of an item's title that the form writes above its code
 HELPS: dict[str, tuple[str, ...]] = {
     "stock": (
         "Title", "Price", "Last count", "Of week to", "Was there before", "Supplied this week", "Should be on hand",

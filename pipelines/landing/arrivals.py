@@ -97,10 +97,15 @@ class Refused:
 
 
 def land(
-    book: Book, con: Connection, parcels: Sequence[Parcel], progress: Progress
+    book: Book, con: Connection, parcels: Sequence[Parcel], progress: Progress, *, lands_again: bool = False
 ) -> tuple[list[Opened], list[Refused]]:
-    """Keeps the bytes of each parcel; those that are new are opened, the rest are told with the reason."""
+    """Keeps the bytes of each parcel; those that are new are opened, the rest are told with the reason.
+
+    `lands_again`: a workbook that something newer took the place of is a new word where it is sent again.
+    """
     known = landed_rows.known_hashes(con)
+    if lands_again:
+        known -= landed_rows.superseded_hashes(con)
     opened: list[Opened] = []
     refused: list[Refused] = []
     for number, parcel in enumerate(parcels, 1):

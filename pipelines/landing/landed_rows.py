@@ -68,6 +68,20 @@ def known_hashes(con: Connection) -> set[str]:
     return {row[0] for row in con.execute("select sha256 from landed.files").fetchall()}
 
 
+def superseded_hashes(con: Connection) -> set[str]:
+    """The SHA-256 of workbooks of which something was replaced by a newer word on the same week."""
+    query = """
+        select f.sha256
+        from landed.files f
+        join landed.units u using (file_no)
+        join landed.units n using (table_name, troop, week_ending)
+        where f.what = 'submission' and u.accepted_at is not null and n.accepted_at is not null
+        group by f.sha256
+        having max(n.file_no) > max(u.file_no)
+    """
+    return {row[0] for row in con.execute(query).fetchall()}
+
+
 def known_troops(con: Connection) -> frozenset[str]:
     """The codes of all troops of accepted troops and roster rows."""
     done = con.execute("select troop from landed.troops union select troop from landed.roster").fetchall()

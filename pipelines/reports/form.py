@@ -15,7 +15,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.definitions.contract import COVER, OWN_PAGE
-from pipelines.definitions.form_columns import HELPS
+from pipelines.definitions.form_columns import HELPS, MOST_ABOVE
 from pipelines.definitions.season import Item
 from pipelines.reports import form_drawing as pens
 from pipelines.reports.form_drawing import FormPen
@@ -218,7 +218,7 @@ def _families(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
 
 
 def _above_items(items: Sequence[Item], first: int) -> list[str]:
-    return [""] * first + [f"{item.title[:40]}" for item in items]
+    return [""] * first + [f"{item.title[:MOST_ABOVE]}" for item in items]
 
 
 def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:

@@ -3,8 +3,10 @@
 Comes in: what was typed, as text by sheet, row and column. Goes out: sheets of cells, and a workbook's bytes. Nothing
 is judged here: what is typed lands like any other file and meets the same checks.
 
-An editor's limits are the browser's only. Each such workbook carries a mark of its own, since the same figures sent
-again later are a new word, while the same bytes are not.
+Each device says with a value what the field showed before. Where something else is kept by then, that stays, and the
+device is told: a value that somebody typed is neither lost nor put over one that its writer had not seen.
+An editor's limits are the browser's only. Each such workbook carries a mark of its own, so that what is sent is always
+a file of its own.
 """
 
 import io
@@ -12,14 +14,16 @@ import json
 import time
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from sqlite3 import Connection, Row
 from typing import Any
 
 from xlsxwriter.workbook import Workbook
 
 from pipelines.accounts.account_store import Store
 from pipelines.definitions.contract import OWN_PAGE
+from pipelines.definitions.errors import Stop
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import Season
 
@@ -35,24 +39,64 @@ COLUMNS: dict[str, tuple[str, ...]] = {  # of the sheets that have a row for eac
     "goals": ("participant", "goal"),
 }
 COVER = ("prepared_by", "bank_balance", "balance_on", "note")
+KEPT = "select content from drafts where troop = ? and week_ending = ?"
+NAMED_BY = {"stock": "item", "families": "participant", "goals": "participant"}  # the column that is the row's name
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """One field as a device typed it: what the field showed before, and what stands there now. Row "": the cover's."""
+
+    sheet: str
+    row: str
+    column: str
+    was: str
+    now: str
 
 
 @dataclass
 class Draft:
-    """One troop's week: the cover, and of each sheet its rows, each under a name of its own."""
+    """One troop's week: the cover, and of each sheet its rows, each under a name of its own.
+
+    `version` goes up with every change, also when the draft is sent or thrown away and when another one is begun.
+    """
 
     cover: Cells = field(default_factory=dict)
     sheets: dict[str, dict[str, Cells]] = field(default_factory=lambda: {name: {} for name in COLUMNS})
+    version: int = 0
 
     def text(self) -> str:
         """As it is kept."""
-        return json.dumps({"cover": self.cover, "sheets": self.sheets}, ensure_ascii=False)
+        kept = {"version": self.version, "cover": self.cover, "sheets": self.sheets}
+        return json.dumps(kept, ensure_ascii=False)
+
+    def value(self, of: Typed) -> str:
+        """What stands in a field."""
+        cells = self.cover if of.sheet == "cover" else self.sheets[of.sheet].get(of.row, {})
+        return cells.get(of.column, "")
+
+    def put(self, typed: Typed) -> None:
+        """Puts a value into its field; a stall, a deposit or a move without any value is none any more."""
+        rows = {"": self.cover} if typed.sheet == "cover" else self.sheets[typed.sheet]
+        name = NAMED_BY.get(typed.sheet)
+        cells = rows.setdefault(typed.row, {name: typed.row} if name else {})
+        if typed.now:
+            cells[typed.column] = typed.now
+        else:
+            cells.pop(typed.column, None)
+        if name and cells:
+            cells[name] = typed.row  # a row with a value keeps its name
+        if not cells and typed.sheet != "cover":
+            del rows[typed.row]
 
 
-def read_draft(text: str) -> Draft:
-    """A draft that was kept."""
+def read_draft(text: str) -> Draft | None:
+    """A draft that was kept; None where only the version of one that was sent or thrown away is left."""
     kept = json.loads(text)
-    return Draft(kept["cover"], {name: kept["sheets"].get(name, {}) for name in COLUMNS})
+    if "cover" not in kept:
+        return None
+    sheets = {name: kept["sheets"].get(name, {}) for name in COLUMNS}
+    return Draft(kept["cover"], sheets, kept.get("version", 1))
 
 
 def columns_of(sheet: str, season: Season) -> list[str]:
@@ -61,31 +105,66 @@ def columns_of(sheet: str, season: Season) -> list[str]:
     return [name for column in COLUMNS[sheet] for name in (codes if column == "*" else [column])]
 
 
-def keep(store: Store, troop: str, week_ending: date, draft: Draft, by: str) -> bool:
-    """Keeps a draft in place of the one before; False where it is too long to be one."""
-    text = draft.text()
-    if len(text) > MOST_CHARACTERS:
-        return False
+def change(
+    store: Store, troop: str, week_ending: date, typed: Iterable[Typed], begun: Draft, by: str
+) -> tuple[Draft, list[Typed]]:
+    """Keeps what a device typed; returns the draft, and the fields that hold something else by now, as their `was`.
+
+    `begun`: what the fields showed where no draft is kept yet. Raises Stop where the whole is too long to be kept.
+    """
     with store.writing() as con:
-        con.execute(
-            "insert into drafts values (?, ?, ?, ?, ?) on conflict (troop, week_ending) do update set "
-            "content = excluded.content, changed_at = excluded.changed_at, changed_by = excluded.changed_by",
-            (troop, week_ending.isoformat(), text, time.time(), by),
-        )
-    return True
+        found = con.execute(KEPT, (troop, week_ending.isoformat())).fetchone()
+        draft = (read_draft(found["content"]) if found else None) or _copy(begun, _version_in(found))
+        was, others = draft.text(), []
+        for one in typed:
+            stands = draft.value(one)
+            if stands in (one.was, one.now):
+                draft.put(one)
+            else:
+                others.append(replace(one, was=stands))
+        if draft.text() != was:
+            draft.version += 1
+            _write(con, troop, week_ending, draft.text(), by)
+    return draft, others
+
+
+def _copy(draft: Draft, version: int) -> Draft:
+    copied = read_draft(draft.text()) or Draft()
+    return replace(copied, version=version)
+
+
+def _write(con: Connection, troop: str, week_ending: date, text: str, by: str) -> None:
+    if len(text) > MOST_CHARACTERS:
+        raise Stop("This is too long to be kept. Shorten the notes.")
+    con.execute(
+        "insert into drafts values (?, ?, ?, ?, ?) on conflict (troop, week_ending) do update set "
+        "content = excluded.content, changed_at = excluded.changed_at, changed_by = excluded.changed_by",
+        (troop, week_ending.isoformat(), text, time.time(), by),
+    )
 
 
 def kept(store: Store, troop: str, week_ending: date) -> Draft | None:
     """The draft of a troop's week, if one is kept."""
-    query = "select content from drafts where troop = ? and week_ending = ?"
-    found = store.rows(query, troop, week_ending.isoformat())
+    found = store.rows(KEPT, troop, week_ending.isoformat())
     return read_draft(found[0]["content"]) if found else None
 
 
-def drop(store: Store, troop: str, week_ending: date) -> None:
-    """Throws a draft away."""
+def version(store: Store, troop: str, week_ending: date) -> int:
+    """Of a troop's week: a number that goes up with every change of its draft; 0 where none was ever kept."""
+    found = store.rows(KEPT, troop, week_ending.isoformat())
+    return _version_in(found[0] if found else None)
+
+
+def _version_in(found: Row | None) -> int:
+    return int(json.loads(found["content"]).get("version", 1)) if found else 0
+
+
+def drop(store: Store, troop: str, week_ending: date, by: str, *, only: int | None = None) -> None:
+    """Lets a draft go; its version stays, so that a device that shows it learns of it. `only`: of this version."""
     with store.writing() as con:
-        con.execute("delete from drafts where troop = ? and week_ending = ?", (troop, week_ending.isoformat()))
+        found = con.execute(KEPT, (troop, week_ending.isoformat())).fetchone()
+        if found and only in (None, _version_in(found)):
+            _write(con, troop, week_ending, json.dumps({"version": _version_in(found) + 1}), by)
 
 
 def prefilled(season: Season, participants: Iterable[str], sent: Mapping[str, Sequence[Mapping[str, Any]]]) -> Draft:

@@ -130,6 +130,22 @@ def changes(before: Rows, after: Rows) -> list[Change]:
     return found
 
 
+def totals(before: Rows, after: Rows) -> list[Change]:
+    """Every amount of every table added up, as it is and as it would be, but for those that are nothing."""
+    found = []
+    for table in SUBMISSION_TABLES:
+        for column in (column for column in AMOUNTS if column in table.names and column != "goal"):
+            was, will = (_sum(rows.get(table.name, ()), column) for rows in (before, after))
+            if was or will or (column == "on_hand" and was != will):
+                found.append(Change(table.name, "", column, was, will))
+    return found
+
+
+def _sum(rows: Sequence[Mapping[str, Any]], column: str) -> Any:
+    stated = [row[column] for row in rows if row[column] is not None]
+    return sum(stated) if stated else None
+
+
 def _by_key(table: str, rows: Rows, columns: Sequence[str]) -> dict[str, dict[str, Any]]:
     """Sums of a table's amounts under what a person calls the row."""
     sums: dict[str, dict[str, Any]] = {}

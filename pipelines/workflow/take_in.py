@@ -59,13 +59,14 @@ def ingest(
 
     Without `publishes` that is left to a `refresh` soon after, which also follows where the process dies before it.
     `sender`: who sent them, or of each file by its SHA-256. `only`: by SHA-256 too, the troops that a file may speak
-    of; raises Astray where one speaks of another, or of none, and then nothing of all these files is taken in.
+    of; raises Astray where one speaks of another, or of none, and then nothing of all these files is taken in. What is
+    sent so, by those whose word it is, counts also where it had come in before and something else counts by now.
     """
     parcels = list(unpack(paths))
     with book.writing(on_wait) as con, _uncollected():
         stated = kept_mappings.stated(book)
         rules = Rules(book.season(), kept_mappings.holding(stated))
-        opened, refused = arrivals.land(book, con, parcels, progress)
+        opened, refused = arrivals.land(book, con, parcels, progress, lands_again=only is not None)
         arrivals.read(opened, progress)
         arrivals.translate(opened, rules)
         rows = sum(len(raw) for one in opened for raw in one.tables)

@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
+from streamlit.components.v2.bidi_component.main import _make_trigger_id
 from streamlit.proto.WidgetStates_pb2 import WidgetState
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
@@ -24,6 +25,7 @@ from running_server import running
 
 import demo_warehouse
 from pipelines.accounts.accounts import Access
+from pipelines.definitions.season import Season
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import looking_back, take_in
@@ -46,8 +48,9 @@ def made(folder: Path, troops: int) -> tuple[Book, dict[str, str]]:
 class Evening:
     """What was measured."""
 
-    def __init__(self, at: str) -> None:
-        self.at = at
+    def __init__(self, at: str, season: Season) -> None:
+        self.at, self.week = at, season.week_ending(WEEKS + 1)
+        self.item = next(item.code for item in season.items if item.stocked)
         self.taken: dict[str, list[float]] = defaultdict(list)
         self.faults: list[str] = []
         self._lock = threading.Lock()
@@ -81,17 +84,24 @@ class Evening:
             assert troop.encode() in told or b"Our standing" in told
             with self.timed("open the form"):
                 session.run("send_week")
-            for value in (11.0, 12.0, 13.0):
-                field = next(one for one in sorted(session.widgets) if one.endswith("on_hand"))
+            where = f"/week?troop={troop}&week={self.week}"
+            for before, value in (("", "11"), ("11", "12"), ("12", "13")):
                 with self.timed("type a value"):
-                    session.run("send_week", widgets=[WidgetState(id=field, double_value=value)])
+                    typed = [["stock", self.item, "on_hand", before, value]]
+                    assert somebody.http.post(where, json=typed, headers={"Origin": self.at}).json()["others"] == []
             with self.timed("look it over"):
-                told = self._press(session, "look")
+                told = session.run("send_week", widgets=[self._asked(session)])
             assert b"What you report" in told, "not looked over"
             with self.timed("send the week"):
                 told = self._press(session, "send")
             assert b"counts from now on" in told, "not sent"
         somebody.http.close()
+
+    @staticmethod
+    def _asked(session: Session) -> WidgetState:
+        """What the form says once somebody wants it looked over."""
+        form = next(one for one in sorted(session.widgets) if one.endswith("-week_form"))
+        return WidgetState(id=_make_trigger_id(form, "events"), json_trigger_value='[{"event": "look", "value": "13"}]')
 
     @staticmethod
     def _press(session: Session, key: str) -> bytes:
@@ -115,7 +125,7 @@ def main() -> None:
         book, codes = made(Path(folder), leaders)
         before = len(_versions(book))
         with running(book.folder) as served:
-            evening = Evening(served.address)
+            evening = Evening(served.address, book.season())
             begun = time.perf_counter()
             threads = [
                 threading.Thread(target=evening.leader, args=(troop, code, place * spread / leaders))

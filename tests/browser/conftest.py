@@ -4,10 +4,11 @@ import shutil
 from collections.abc import Callable, Iterator
 
 import pytest
-from browsing import ARGUMENTS, CHROMIUM, OURS, SENTENCE, Look, Sizes
-from playwright.sync_api import Browser, sync_playwright
+from browsing import ARGUMENTS, CHROMIUM, OURS, PHONE, SENTENCE, TROOP, Enter, Look, Sizes
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
 from running_server import Running, running
 
+from pipelines.accounts.accounts import Access
 from pipelines.store.book import Book
 
 
@@ -63,4 +64,33 @@ def look(browser: Browser, served: Running, signed_in: str) -> Iterator[Callable
 
     yield begin
     for context in made:
+        context.close()
+
+
+@pytest.fixture(scope="module")
+def access(served: Running) -> Access:
+    """The accounts of the book that is served."""
+    access = Access(served.book)
+    for name, role, troops in (("leader", "leader", [TROOP]), ("boss", "coordinator", []), ("visitor", "viewer", [])):
+        if access.person(name) is None:
+            access.add(name, role, troops, by="tests")
+    return access
+
+
+@pytest.fixture
+def enter(access: Access, browser: Browser, served: Running) -> Iterator[Enter]:
+    """A browser in which an account is signed in."""
+    opened = []
+
+    def let_in(name: str, **how: object) -> BrowserContext:
+        found = access.enter_by_link(access.link(name, by="tests"))
+        assert isinstance(found, tuple)
+        context = browser.new_context(viewport=PHONE, **how)  # type: ignore[arg-type]
+        context.set_default_timeout(30_000)
+        context.add_cookies([{"name": "musterbook", "value": found[1], "url": served.address, "httpOnly": True}])
+        opened.append(context)
+        return context
+
+    yield let_in
+    for context in opened:
         context.close()

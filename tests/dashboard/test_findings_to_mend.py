@@ -80,7 +80,7 @@ def test_a_leader_is_asked_before_sending_and_may_send_all_the_same(ready: Trial
     at.file_uploader(key="workbook_file").set_value(
         ("week.xlsx", written(IN_CASES), "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
     )
-    next(one for one in at.button if one.label == "Look it over" and one.key != "look").click().run()
+    next(one for one in at.button if one.label == "Look the workbook over").click().run()
     assert "A question. **Stock, B2**: On hand of Gladiolus bulbs: are the 2 cases?" in said(at)
     assert [one.label for one in at.get("download_button")] == ["Copy with a note on each cell"]
     at.button(key="send").click().run()

@@ -1,23 +1,25 @@
 """A week filled in on the page: kept, judged like a workbook, landed like a workbook, for one's own troop only."""
 
+import json
 import threading
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 from trial import W1, Trial
 
-from dashboard.data import actions, readings, snapshots
+from dashboard.data import actions, readings, snapshots, typed_week
 from dashboard.data.send_queue import SendQueue
-from dashboard.parts.week_form import name_of
+from dashboard.parts.week_form import found_in_fields, name_of
 from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.store.book import Book
 from pipelines.workflow import drafts, looking_back, take_in
-from pipelines.workflow.drafts import Draft, prefilled, sheets_of, workbook
-from pipelines.workflow.preview import Change, changes, preview
+from pipelines.workflow.drafts import Draft, Typed, prefilled, sheets_of, workbook
+from pipelines.workflow.preview import Change, Preview, changes, preview, totals
 
 LEADER = Viewer("leader", frozenset({"0417"}))
 TROOPS = ["0417", "0031", "1282"]
@@ -61,14 +63,164 @@ def test_what_is_typed_lands_as_the_same_rows(trial: Trial, season: Season, tmp_
         assert "=1+1 <b>x</b>" in notes
 
 
+def cell(column: str, was: str, now: str, row: str = "0417-01", sheet: str = "families") -> Typed:
+    return Typed(sheet, row, column, was, now)
+
+
 def test_a_draft_is_kept_as_it_was_typed(trial: Trial, season: Season) -> None:
     store = Access(trial.book.folder).store
-    draft = typed(season, **{"0417_01": {"cash": "12.3456", "note": "naïve ✓"}})
-    assert drafts.keep(store, "0417", W1, draft, "leader")
+    begun = typed(season)
+
+    def change(*cells: Typed) -> tuple[Draft, list[Typed]]:
+        return drafts.change(store, "0417", W1, cells, begun, "leader")
+
+    draft, others = change(cell("cash", "", "12.3456"), cell("note", "", "naïve ✓ "))
+    assert (drafts.kept(store, "0417", W1), others, draft.version) == (draft, [], 1)
+    assert draft.sheets["families"]["0417-01"] == {"participant": "0417-01", "cash": "12.3456", "note": "naïve ✓ "}
+    assert draft.sheets["stock"] == begun.sheets["stock"]  # what the page showed before the first value is kept too
+    with pytest.raises(Stop, match="too long"):
+        change(cell("note", "naïve ✓ ", "x" * drafts.MOST_CHARACTERS))
     assert drafts.kept(store, "0417", W1) == draft
-    assert not drafts.keep(store, "0417", W1, Draft({"note": "x" * drafts.MOST_CHARACTERS}), "leader")
-    drafts.drop(store, "0417", W1)
+    drafts.drop(store, "0417", W1, "leader")
     assert drafts.kept(store, "0417", W1) is None
+    assert drafts.version(store, "0417", W1) == 2  # a device that shows the draft learns that it is gone
+    assert change(cell("cash", "", "1"))[0].version == 3
+
+
+def test_a_number_is_emptied_and_stays_empty(trial: Trial, season: Season) -> None:
+    store, begun = Access(trial.book.folder).store, typed(season)
+    begun.cover = {"bank_balance": "30.50"}
+    emptied = [cell("on_hand", "20", "", "GLA", "stock"), cell("bank_balance", "30.50", "", "", "cover")]
+    drafts.change(store, "0417", W1, emptied, begun, "leader")
+    draft = drafts.kept(store, "0417", W1)
+    assert draft
+    assert (draft.sheets["stock"]["GLA"], draft.cover) == ({"item": "GLA"}, {})
+    [stock] = [one for one in sheets_of(draft, season, "0417", W1) if one.name == "Stock"]
+    assert stock.rows
+    assert stock.rows[1] == ["GLA", None, None, None]
+
+
+def test_a_stale_devices_value_is_told_and_not_put_over_a_newer_one(trial: Trial, season: Season) -> None:
+    store, begun = Access(trial.book.folder).store, typed(season)
+
+    def change(*cells: Typed) -> tuple[Draft, list[Typed]]:
+        return drafts.change(store, "0417", W1, cells, begun, "leader")
+
+    change(cell("cash", "", "5.00"))
+    draft, others = change(cell("cash", "", "7.00"), cell("card", "", "1.00"))  # a device that had not seen the 5.00
+    assert draft.sheets["families"]["0417-01"] == {"participant": "0417-01", "cash": "5.00", "card": "1.00"}
+    assert others == [cell("cash", "5.00", "7.00")]  # both: what is kept, and what was typed
+    version = draft.version
+    assert change(cell("card", "", "1.00")) == (draft, [])  # sent twice, since the answer was lost
+    assert drafts.version(store, "0417", W1) == version
+    drafts.drop(store, "0417", W1, "leader", only=version - 1)  # what was sent was an older state than this
+    assert drafts.kept(store, "0417", W1) == draft
+
+
+def test_an_entry_without_a_value_is_gone_and_a_family_stays(season: Season) -> None:
+    draft = typed(season)
+    for column, now in (("amount", "30.50"), ("slip", "7"), ("amount", ""), ("slip", "")):
+        draft.put(cell(column, "", now, "new 1", "banked"))
+    assert draft.sheets["banked"] == {}
+    draft.put(cell("cash", "", "2", "0417-09"))
+    draft.put(cell("participant", "0417-09", "", "0417-09"))
+    assert draft.sheets["families"]["0417-09"] == {"participant": "0417-09", "cash": "2"}  # a value keeps its row
+    draft.put(cell("cash", "2", "", "0417-09"))
+    draft.put(cell("participant", "0417-09", "", "0417-09"))
+    assert "0417-09" not in draft.sheets["families"]
+
+
+@pytest.mark.parametrize(
+    "forged",
+    [
+        cell("cash", "", "1", sheet="roster"),
+        cell("other_troop", "", "0031"),
+        cell("participant", "0417-01", "0031-01"),
+        cell("on_hand", "", "1", "GIV", "stock"),
+        cell("on_hand", "", "1", "XXX", "stock"),
+        cell("item", "GLA", "HRB", "GLA", "stock"),
+        cell("note", "", "x", "row", "cover"),
+        cell("cash", "", "1", "x" * 61),
+        cell("cash", "", "1", " "),
+    ],
+)
+def test_what_is_no_field_of_the_form_is_told_back_and_not_kept(as_leader: Trial, forged: Typed) -> None:
+    told = typed_week.keep(readings.now(), "0417", W1, [forged, cell("cash", "", "2.00")])
+    assert told["others"] == [[forged.sheet, forged.row, forged.column, "", forged.now]]
+    assert told["sheets"]["families"]["0417-01"] == {"participant": "0417-01", "cash": "2.00"}
+
+
+def asked(viewer: Viewer, query: str, body: bytes | None = None) -> tuple[int, dict[str, object]]:
+    found = typed_week._answered(viewer, query, body)
+    return found.status, json.loads(found.body) if found.status == 200 else {}
+
+
+def test_a_device_asks_for_its_own_weeks_only(as_leader: Trial) -> None:
+    good = typed_week.address("0417", W1).partition("?")[2]
+    status, told = asked(LEADER, good)
+    assert (status, told["version"], told["isKept"]) == (200, 0, False)
+    status, told = asked(LEADER, good, json.dumps([["families", "0417-01", "cash", "", "2\x00\n3"]]).encode())
+    assert (status, told["version"], told["isKept"], told["others"]) == (200, 1, True, [])
+    assert told["sheets"]["families"]["0417-01"]["cash"] == "2  3"  # type: ignore[index]
+    assert asked(LEADER, f"{good}&version=1") == (200, {"version": 1})  # nothing new: nothing is said twice
+    for query in ("", "troop=0031&week=2027-02-14", "troop=0417&week=2027-02-15", "troop=0417&week=x",
+                  "troop=0417&week=2097-02-10"):  # fmt: skip
+        assert asked(LEADER, query)[0] == 404
+    for viewer in (COORDINATOR, Viewer("visitor", frozenset(), sees_area=True), Viewer("x", frozenset({"0031"}))):
+        assert asked(viewer, good)[0] == 404
+        assert asked(viewer, good, b"[]")[0] == 404
+    for body in (b"", b"{", b"[1]", b'[["a"]]', b'[["families","0417-01","cash","",5]]', b"[" * 5000, b"\xff",
+                 json.dumps([["families", "0417-01", "cash", "", "1"]] * 401).encode()):  # fmt: skip
+        assert asked(LEADER, good, body)[0] == 400
+
+
+def test_a_week_sent_a_then_b_then_a_again_counts_as_a(as_leader: Trial, season: Season) -> None:
+    """Compared each time with what has come in, though no figures are published in between."""
+    a, b = (week(season, **{"0417_01": {"GLA": many, "cash": "1.00"}}) for many in ("4", "7"))
+    holds = preview_of(as_leader, a).rows, preview_of(as_leader, b).rows
+    told = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(take_in, "refresh", lambda _book, _sender: False)
+        for payload, rows in ((a, holds[0]), (b, holds[1]), (a, holds[0]), (a, holds[0])):
+            told.append(
+                (
+                    len(changes(readings.sent("0417", W1), rows)),
+                    actions.send_week(payload, "week.xlsx", "0417", W1, rows).status,
+                )
+            )
+        assert actions.follows("0417", W1)
+        # the form shows what has come in, too
+        assert actions.draft("0417", W1).sheets["families"]["0417-01"]["GLA"] == "4"
+    assert told == [(3, "taken in"), (1, "taken in"), (1, "taken in"), (0, "already taken in")]
+    assert take_in.refresh(as_leader.book, "tests")
+    assert [row["packages"] for row in readings.now().facts("families", "0417") if row["item"] == "GLA"] == [4]
+    assert [row["status"] for row in readings.now().facts("versions", "0417")] == ["counts", "superseded", "superseded"]
+
+
+def preview_of(trial: Trial, payload: bytes) -> Preview:
+    path = trial.folder / "preview.xlsx"
+    path.write_bytes(payload)
+    return preview(trial.book.season(), TROOPS, path, "week.xlsx")
+
+
+def test_what_is_to_mend_is_named_as_the_form_names_it(season: Season) -> None:
+    draft = typed(season, **{"0417_01": {"GLA": "2.5", "cash": "x"}})
+    draft.sheets["banked"]["new 1"] = {"amount": "1.234"}
+    draft.cover = {"bank_balance": "much"}
+    found = preview(season, TROOPS, sheets_of(draft, season, "0417", W1), "week")
+    where = {one.where for one in found_in_fields(found, season)[0]}
+    assert where >= {"Families, 0417-01, Gladiolus bulbs", "Families, 0417-01, Cash and cheques", "Banked, 1, Amount",
+                     "Bank and note, Bank balance, if somebody looked"}  # fmt: skip
+
+
+def test_what_would_be_sent_is_told_in_all(season: Season) -> None:
+    draft = typed(season, **{"0417_01": {"GLA": "4", "cash": "12.50"}, "0417_02": {"HRB": "3", "cash": "2.00"}})
+    after = preview(season, TROOPS, sheets_of(draft, season, "0417", W1), "after").rows
+    assert totals({}, after) == [
+        Change("stock", "", "on_hand", None, 20),
+        Change("families", "", "packages", None, 7),
+        Change("families", "", "cash", None, Decimal("14.50")),
+    ]
 
 
 def test_what_was_sent_fills_the_next_draft_in(trial: Trial, season: Season, tmp_path: Path) -> None:
@@ -135,7 +287,9 @@ def test_another_troops_week_is_refused_as_nobodys_is(as_leader: Trial, season: 
     with pytest.raises(Stop, match="no troop of yours"):
         actions.draft("0031", W1)
     with pytest.raises(Stop, match="no troop of yours"):
-        actions.keep_draft("9999", W1, Draft())
+        typed_week.keep(readings.now(), "9999", W1, [])
+    with pytest.raises(Stop, match="no troop of yours"):
+        actions.drop_draft("0031", W1)
 
 
 def test_feeds_tables_and_zips_are_not_a_leaders_to_send(as_leader: Trial, tmp_path: Path) -> None:

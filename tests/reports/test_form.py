@@ -230,6 +230,21 @@ def test_a_form_sent_as_it_is_says_that_nothing_happened(trial: Trial, made: sea
     assert before["sold_from_stock"] == after["sold_from_stock"]
 
 
+def test_a_form_of_many_items_says_nothing_of_the_titles_above_their_codes(new_trial: Any, tmp_path: Path) -> None:
+    long = "A bag of 12 bulbs whose title is longer than the form has room for above"
+    more = "".join(f'[[items]]\ncode = "I{k}"\ntitle = "{long} {k}"\nprice = "1.00"\n\n' for k in range(9))
+    trial = new_trial(SEASON.replace("[[proceeds.tiers]]", f"{more}[[proceeds.tiers]]", 1))
+    trial.send(troops="troop level\n0417 younger")
+    with week_of(trial.book, date(2027, 2, 14)) as before:
+        (tmp_path / "form.xlsx").write_bytes(form(before, "0417", date(2027, 2, 21)))
+    assert trial.take_in(tmp_path / "form.xlsx")[0].findings == []
+    workbook = openpyxl.load_workbook(tmp_path / "form.xlsx")
+    workbook["Families"][f"B{HEAD}"] = 4  # what is typed into that row is told of
+    workbook.save(tmp_path / "typed over.xlsx")
+    [finding] = trial.take_in(tmp_path / "typed over.xlsx")[0].findings
+    assert (finding.sheet, finding.found) == ("Families", "a filled row above the header")
+
+
 def test_the_form_is_the_same_bytes_each_time(trial: Trial, made: seasons.Made) -> None:
     assert form_of(trial, made, made.troops[1]) == form_of(trial, made, made.troops[1])
 

@@ -1,8 +1,9 @@
 """One page in Chromium, and when it stands still: what browser tests and the benchmark of screens share."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import BrowserContext, Page, expect
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
@@ -12,6 +13,9 @@ ARGUMENTS = [
 OURS = ("http://127.0.0.1:", "ws://127.0.0.1:", "data:", "blob:")
 SENTENCE = "h4"  # the state of things, first on every screen
 Sizes = {"wide": (1440, 900), "phone": (390, 844)}
+PHONE = {"width": 390, "height": 844}
+TROOP = "0448"  # whose leader signs in
+Enter = Callable[..., BrowserContext]
 
 
 @dataclass

@@ -44,7 +44,8 @@ def full(tmp_path: Path) -> Trial:
     trial = canary_book(tmp_path)
     access = Access(trial.book.folder)
     access.add("leader-0417", "leader", ["0417"], by="tests", email="leader@example.org")
-    drafts.keep(access.store, "0417", date(2027, 2, 28), drafts.Draft({"note": "QZX draft"}), "leader-0417")
+    draft = [drafts.Typed("cover", "", "note", "", "QZX draft")]
+    drafts.change(access.store, "0417", date(2027, 2, 28), draft, drafts.Draft(), "leader-0417")
     paper = trial.book.out / "2027-02-21" / "families.csv"
     paper.parent.mkdir(parents=True)
     paper.write_text("QZX01-P1", encoding="utf-8")

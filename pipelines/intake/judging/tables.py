@@ -4,7 +4,7 @@ Comes in: a file's sheets and the season. Goes out: Raw tables (columns of cells
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -209,9 +209,13 @@ def recognised(sheet: Sheet) -> Headed | None:
     return best[1] if best else None
 
 
-def told_above(sheet: Sheet, header_row: int) -> list[Finding]:
-    """A note where what stands above the header looks like rows of the table: it was passed over like a title."""
+def told_above(sheet: Sheet, header_row: int, titles: Collection[str] = ()) -> list[Finding]:
+    """A note where what stands above the header looks like rows of the table: it was passed over like a title.
+
+    `titles`: what our own form writes there above the items' codes.
+    """
     rows = [(k, [cell for cell in row if not is_empty(cell)]) for k, row in _headers(sheet) if k <= header_row]
+    rows = [(k, cells) for k, cells in rows if k == header_row or not all(cell in titles for cell in cells)]
     if not rows or rows[-1][0] != header_row:
         return []
     columns = len(rows[-1][1])

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from pipelines.definitions.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
-from pipelines.definitions.form_columns import TO_MEND, is_help
+from pipelines.definitions.form_columns import MOST_ABOVE, TO_MEND, is_help
 from pipelines.definitions.limits import LONGEST_LABEL
 from pipelines.definitions.records import CellFault, Finding, Sheet
 from pipelines.definitions.season import Season
@@ -60,6 +60,7 @@ class Workbooks:
 
     def __init__(self, season: Season) -> None:
         self._codes = {code.casefold(): code for code in season.codes}
+        self._titles = {item.title[:MOST_ABOVE] for item in season.items}
         self._gathered = {table.name: _Gathered(table) for table in SUBMISSION_TABLES}
 
     def raw(self, name: str) -> Raw:
@@ -115,7 +116,7 @@ class Workbooks:
         items: dict[int, str] = {}
         if is_wide:
             items, findings = self._item_columns(sheet, extras, start)
-        findings += told_above(sheet, start)
+        findings += told_above(sheet, start, self._titles)
         body = rows[start + 1 :]
         filled = {place for row in body for place, cell in enumerate(row) if not is_empty(cell)}
         for place, header in sorted(extras.items()):

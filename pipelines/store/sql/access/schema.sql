@@ -34,7 +34,7 @@ create table if not exists secrets (name text primary key, secret blob not null)
 create table if not exists drafts (  -- one row a week that a troop is filling in on the page
     troop text not null,
     week_ending text not null,
-    content text not null,
+    content text not null,  -- JSON; of a draft that was sent or thrown away, its version alone
     changed_at real not null,
     changed_by text not null,
     primary key (troop, week_ending)
