@@ -6,7 +6,8 @@ By hand, some minutes: 6 random seasons unless said. Comes in: the declarations 
 how many signs there are, how many a random season notices, how many the worked season does, and each that nobody does.
 
 A sign of entries is that of one kind in one measure; a sign of a sum that of one term. A random season notices where
-any declared measure is not the oracle's; the worked season where a cell of its expected tables is not as expected.
+the measure is not the oracle's; the worked season where a cell of its expected tables is not as expected: of a measure
+that stands in none, a cell of what is made of it.
 """
 
 import csv
@@ -30,11 +31,15 @@ from pipelines.definitions.measures import RELATIONS, Entries, Measure, Sum
 from pipelines.figures.computing import compute
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR
-from pipelines.reports.csv_tables import table_text
-from pipelines.store import landed_tables, relations
+from pipelines.reports.csv_tables import COLUMNS, table_text
+from pipelines.store import landed_tables, measure_sql, relations
+from pipelines.store.engine import SQL
+from pipelines.store.measure_sql import CHAINS
 
 WORKED = Path(__file__).parents[1] / "fixtures" / "worked_season"
-Check = Callable[[], bool]  # whether all is as it should be
+OWN = {
+    f"measures.{path.stem}": path.read_text(encoding="utf-8") for path in (SQL / measure_sql.STAGE).glob("[!_]*.sql")
+}
 
 
 def turned() -> Iterator[tuple[str, str, str, Measure]]:
@@ -51,32 +56,39 @@ def turned() -> Iterator[tuple[str, str, str, Measure]]:
                         yield relation, name, term, replace(one, made=Sum(*terms))
 
 
-class Tried:
-    """A season computed, that can be computed again by other declarations."""
+NEEDED = relations._resting_on(RELATIONS_TOLD, ())
 
-    def __init__(self, trial: Trial, days: list[date], told: Callable[[Any, list[date]], bool]) -> None:
+
+class Tried:
+    """A season whose figures are those of the oracle, or of the expected tables, until a sign is turned round."""
+
+    def __init__(self, trial: Trial, days: list[date], is_right: Callable[[Any], bool]) -> None:
         self.con = landed_tables.look_back(trial.book.current_snapshot())
-        self.days, self.told = days, told
+        self.is_right = is_right
         compute(self.con, trial.book.season(), days, only=RELATIONS_TOLD)
-        self.own = dict(relations.ordered_relations())
-        if self.notices():
+        if not is_right(self.con):
             raise SystemExit("A season differs before anything is turned.")
 
-    def notices(self) -> bool:
-        """Whether anything is not as it should be."""
-        return not self.told(self.con, self.days)
+    def differs(self, relation: str, name: str, select: str) -> bool:
+        """Whether a measure itself is another where it is made by another select."""
+        keys = ", ".join(("as_of", *CHAINS[relation].keys))
+        self.con.execute(f"create or replace temp table turned as {select}")
+        query = f"from turned t join measures.{relation} k using ({keys}) where t.{name} is distinct from k.{name}"
+        return bool(self.con.execute(f"select count(*) {query}").fetchall()[0][0])
 
-    def make(self, selects: dict[str, str]) -> set[str]:
-        """Makes anew what differs from what was declared, and all that rests on it."""
-        stale = {name for name, select in selects.items() if select != self.own[name]}
-        for name, select in selects.items():
-            if stale & (relations._needs(select) | {name}) and name in NEEDED:
-                self.con.execute(f"create or replace table {name} as {select}")
+    def notices(self, changed: str, select: str) -> bool:
+        """Whether anything that is told is another, with all made anew that rests on one relation."""
+        self._make(changed, select)
+        is_seen = not self.is_right(self.con)
+        self._make(changed, NEEDED[changed])
+        return is_seen
+
+    def _make(self, changed: str, select: str) -> None:
+        stale = {changed}
+        for name, own in NEEDED.items():
+            if name == changed or relations._needs(own) & stale:
+                self.con.execute(f"create or replace table {name} as {select if name == changed else own}")
                 stale.add(name)
-        return stale
-
-
-NEEDED = set(relations._resting_on(RELATIONS_TOLD, ()))
 
 
 def random_season(seed: int, folder: Path) -> Tried:
@@ -87,7 +99,7 @@ def random_season(seed: int, folder: Path) -> Tried:
     trial.take_in(folder / "in")
     days = sorted({*made.weeks[1::2], *made.days(4)})
     oracle = expected(Oracle(made.rules, made.tables), days)
-    return Tried(trial, days, lambda con, days: not differences(measured(con, days), oracle))
+    return Tried(trial, days, lambda con: not differences(measured(con, days), oracle))
 
 
 def worked_season(folder: Path) -> Tried:
@@ -97,7 +109,7 @@ def worked_season(folder: Path) -> Tried:
         trial.take_in(WORKED / part)
     days = sorted(date.fromisoformat(one.name.removeprefix("expected-")) for one in WORKED.glob("expected-*"))
 
-    def is_expected(con: Any, days: list[date]) -> bool:
+    def is_expected(con: Any) -> bool:
         figures = Figures(con, COORDINATOR)
         return all(
             list(csv.DictReader(io.StringIO(table_text(figures, name, day))))  # type: ignore[arg-type]
@@ -116,28 +128,16 @@ def main() -> None:
         random = [random_season(seed, Path(tempfile.mkdtemp(dir=folder))) for seed in range(count)]
         signs = by_random = by_worked = 0
         for relation, name, what, other in turned():
-            kept = RELATIONS[relation][name]
-            RELATIONS[relation][name] = other
-            selects = dict(relations.ordered_relations.__wrapped__())
-            RELATIONS[relation][name] = kept
-            seen = {}
-            for who, tried in (("worked", [worked]), ("random", random)):
-                seen[who] = any(noticed(one, selects) for one in tried)
-            signs, by_random, by_worked = signs + 1, by_random + seen["random"], by_worked + seen["worked"]
-            if not all(seen.values()):
-                missed = " nor ".join(f"the {who} season" for who, is_seen in seen.items() if not is_seen)
-                print(f"{relation}.{name}, {what}: not noticed by {missed}", flush=True)
+            made = measure_sql.made(OWN, RELATIONS | {relation: RELATIONS[relation] | {name: other}})
+            ((changed, select),) = [one for one in made.items() if one[0] in NEEDED and one[1] != NEEDED[one[0]]]
+            is_seen = any(season.differs(relation, name, select) for season in random)
+            is_listed = name in COLUMNS[relation]  # type: ignore[index]
+            is_worked = worked.differs(relation, name, select) if is_listed else worked.notices(changed, select)
+            signs, by_random, by_worked = signs + 1, by_random + is_seen, by_worked + is_worked
+            for who, is_so in (("a random season", is_seen), ("the worked season", is_worked)):
+                if not is_so:
+                    print(f"{relation}.{name}, {what}: not noticed by {who}", flush=True)
         print(f"{signs} signs: {count} random seasons notice {by_random}, the worked season {by_worked}")
-
-
-def noticed(one: Tried, selects: dict[str, str]) -> bool:
-    """Whether a season notices other selects; it is as it was afterwards."""
-    stale = one.make(selects)
-    is_seen = one.notices()
-    for name, select in one.own.items():
-        if name in stale & NEEDED:
-            one.con.execute(f"create or replace table {name} as {select}")
-    return is_seen
 
 
 if __name__ == "__main__":

@@ -53,7 +53,7 @@ RELATIONS: dict[str, Measures] = {
     "item_totals": _of_all(ITEM_TOTALS, ITEMS),
     "exceptions": _named(*EXCEPTIONS),
 }
-COMMON = RELATIONS["standing"] | RELATIONS["items"] | RELATIONS["area"] | RELATIONS["standing"]
+COMMON = RELATIONS["items"] | RELATIONS["area"] | RELATIONS["standing"]
 
 
 def measure(relation: str, name: str) -> Measure:
