@@ -43,6 +43,13 @@ def take_files_in(paths: list[Any]) -> list[Outcome]:
     return take_in.ingest(book(), paths, who.name)
 
 
+def answer(file_no: int, word: str) -> list[Outcome]:
+    """Keeps an answer to what is asked about a held file, on behalf of the coordinator; raises Stop."""
+    who = _coordinator()
+    note("answered", f"file {file_no}: {word}")
+    return take_in.answer(book(), file_no, word, who)
+
+
 def waiting_files() -> list[Waiting]:
     """The files that wait for a mapping; raises Stop for anybody but the coordinator."""
     _coordinator()

@@ -11,6 +11,7 @@ from dashboard.data import actions, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
 from dashboard.parts import findings_to_mend, foreign_file, tables, words
+from pipelines.definitions.asked import answers_to
 from pipelines.definitions.errors import Stop
 from pipelines.messages.finding_lines import lines
 
@@ -171,6 +172,19 @@ def _units(read: Readings, file_no: int, troop: str, day: Any) -> list[str]:
 
 def _why(read: Readings, file_no: int, unit: str) -> None:
     findings_to_mend.goes_back(read, file_no, unit, key=f"why_{file_no}_{unit}")
+    back = read.returned(file_no, unit)
+    with st.container(horizontal=True):
+        for word, label in answers_to(back.findings if back else ()).items():
+            key = f"answer_{file_no}_{unit}_{word}"
+            st.button(label, key=key, on_click=_answer, args=(file_no, word))
+
+
+def _answer(file_no: int, word: str) -> None:
+    """Keeps what the coordinator says of a file; what became of it is told above."""
+    try:
+        st.session_state[OUTCOMES] = actions.answer(file_no, word)
+    except Stop as stop:
+        st.session_state[OUTCOMES] = str(stop)
 
 
 def held_list(read: Readings, held: tuple[Row, ...]) -> None:

@@ -49,7 +49,7 @@ def ingest(
         say_json(outcomes)
     else:
         for outcome in outcomes:
-            _say_outcome(outcome)
+            say_outcome(outcome)
         _say_totals(outcomes)
         _say_questions(opened, outcomes)
     if any(
@@ -58,7 +58,9 @@ def ingest(
         raise typer.Exit(HELD)
 
 
-def _say_outcome(outcome: "Outcome") -> None:
+def say_outcome(outcome: "Outcome") -> None:
+    """What became of one file, and by which words the coordinator can answer what is asked about it."""
+    from pipelines.definitions.asked import answers_to  # noqa: PLC0415
     from pipelines.messages.finding_lines import lines  # noqa: PLC0415 - the terminal answers sooner
 
     name, status, rows = outcome.name, outcome.status, outcome.rows
@@ -69,6 +71,8 @@ def _say_outcome(outcome: "Outcome") -> None:
         say(f"    {'note' if line.is_note else 'mend'}  {line.told()}")
     if len(listed) > SHOWN:
         say(f"    and {len(listed) - SHOWN:,} more; --json lists them all")
+    for word, label in answers_to(outcome.findings).items():
+        say(f"    answer  `musterbook answer {outcome.file_no} {word}`: {label[0].lower()}{label[1:]}")
 
 
 def _say_totals(outcomes: "list[Outcome]") -> None:

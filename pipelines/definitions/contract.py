@@ -432,6 +432,10 @@ FEEDS = (
 TABLES: dict[str, Table] = {table.name: table for table in (*FEEDS, *SUBMISSION_TABLES)}
 REQUIRED_SHEETS = ("cover", "stock")
 WIDE_SHEETS = ("families", "stalls")  # in a workbook: a column for each item code
+# What two rows alike may both tell of: two lines of a receipt, two shelves, two payments. Of the rest there is but one.
+MAY_STAND_TWICE = frozenset(
+    ("stock", "families", "stalls", "moves", "supply", "online_orders", "collections", "remittances", "adjustments")
+)
 
 
 def is_state_of(mode: str, state: str) -> bool:

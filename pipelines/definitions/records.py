@@ -4,6 +4,7 @@ Comes in: nothing. Goes out: what a file holds (Reading, Sheet, CellFault) and w
 """
 
 from dataclasses import dataclass, field
+from datetime import datetime
 
 import pyarrow as pa
 
@@ -61,3 +62,4 @@ class Reading:
 
     sheets: list[Sheet] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    saved_at: datetime | None = None  # when it was saved last, where the document says so

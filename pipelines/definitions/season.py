@@ -3,13 +3,14 @@
 Comes in: the text of a season.toml. Goes out: a Season (dates, items, prices, tiers, dues, thresholds).
 """
 
+import re
 import tomllib
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from pipelines.definitions.errors import BrokenSeason
 
@@ -44,11 +45,21 @@ class Frame(_Part):
     week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
     currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
     settle_days: int = Field(default=5, ge=0, le=60)
+    participant_pattern: str = Field(default="", max_length=200)  # of a participant's code; empty: as the roster's are
 
     @property
     def sign(self) -> str:
         """The currency's sign, or its code and a space where it has none of its own."""
         return SIGNS.get(self.currency, f"{self.currency} ")
+
+    @field_validator("participant_pattern")
+    @classmethod
+    def _compiles(cls, pattern: str) -> str:
+        try:
+            re.compile(pattern)
+        except re.error:
+            raise ValueError("not a regular expression") from None
+        return pattern
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:

@@ -184,7 +184,7 @@ class Files:
                 (select case when count(distinct u.week_ending) = 1 then min(u.week_ending) end from landed.units u
                 where u.file_no = f.file_no and u.unit = ?) as week_ending
             from landed.files f
-            where f.file_no = ? and f.what not in ('season', 'mapping') and (? or (
+            where f.file_no = ? and f.what not in ('season', 'mapping', 'answer') and (? or (
                 exists (select 1 from landed.units o where o.file_no = f.file_no) and not exists (
                 select 1 from landed.units u where u.file_no = f.file_no and not coalesce({where}, false))))
         """

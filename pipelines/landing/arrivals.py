@@ -18,7 +18,7 @@ from queue import Empty, SimpleQueue
 
 import pyarrow as pa
 
-from pipelines.definitions.contract import OWN_PAGE, SUBMISSION_TABLES, Table
+from pipelines.definitions.contract import MAY_STAND_TWICE, OWN_PAGE, SUBMISSION_TABLES, WIDE_SHEETS, Table
 from pipelines.definitions.limits import BULK, MOST_FINDINGS_OF_A_WEEK, TROOP, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
@@ -31,6 +31,7 @@ from pipelines.intake.files.extent import over_limit
 from pipelines.intake.files.parcels import Parcel
 from pipelines.intake.files.readers import Reader, finding_of
 from pipelines.intake.judging.checks import Staged, judge_raw
+from pipelines.intake.judging.codes import Codes
 from pipelines.intake.judging.joined_sheets import joined
 from pipelines.intake.judging.judge import Known, shown
 from pipelines.intake.judging.tables import (
@@ -46,7 +47,9 @@ from pipelines.intake.judging.tables import (
     told_above,
 )
 from pipelines.intake.judging.workbooks import Workbooks
-from pipelines.landing import landed_rows
+from pipelines.landing import alike, landed_rows, which_workbook
+from pipelines.landing.alike import Said
+from pipelines.landing.kept_answers import Answers
 from pipelines.landing.landed_rows import Placed
 from pipelines.store.book import Book
 from pipelines.store.engine import Connection
@@ -58,16 +61,18 @@ STATEMENT = Finding(
     "", "", "a bank's statement", "the lines of it that are the sale's",
     "Nothing of it was kept. Look at its lines and choose them on the screen Bank, or with `musterbook bank`.",
 )  # fmt: skip
+MOST_LACKING = 2  # headers of a table that a sheet may lack and still look like it
 FIRST = ("troops", "roster")  # feeds that say which troops there are
 
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """What files are judged by: the season, and the mappings of files from elsewhere."""
+    """What files are judged by: the season, the mappings of files from elsewhere, what was answered about a file."""
 
     season: Season
     mappings: Mappings
-    like_formulas: frozenset[str] = frozenset()  # codes of a roster that has not landed here, see judge.Known
+    participants: frozenset[str] = frozenset()  # codes of a roster that has not landed here
+    answers: Answers = field(default_factory=dict)
 
 
 @dataclass
@@ -84,6 +89,7 @@ class Opened:
     findings: list[Placed] = field(default_factory=list)
     what: str = "unknown"
     is_stopped: bool = False  # what was found of it as a whole holds every row
+    saved_at: datetime | None = None  # the file's own time of last change
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +138,8 @@ def land(
             refused.append(Refused(parcel.name, "already taken in", [], digest))
             continue
         known.add(digest)
-        opened.append(Opened(parcel.name, digest, len(payload), path))
+        at = which_workbook.saved_at(parcel.saved_at)
+        opened.append(Opened(parcel.name, digest, len(payload), path, saved_at=at))
     return opened, refused
 
 
@@ -278,9 +285,14 @@ def _read_of(sheet: Sheet, parts: Sequence[tuple[Head, list[str]]], rules: Rules
 
 
 def _pass_over(one: Opened, sheets: Sequence[Sheet], expected: str) -> None:
-    """Notes which sheets count for nothing, beside others that do."""
+    """Notes which sheets count for nothing, beside others that do; one that looks like a table of ours is asked."""
     for sheet in sheets:
-        if _is_seen(sheet):
+        near = nearest(sheet) if _is_seen(sheet) else None
+        if near and len(near[1]) <= MOST_LACKING and len(near[0].folded_required) > 2 * len(near[1]):
+            how = f"It lacks {', '.join(near[1])}. Give it these headers, or take the sheet out: it was not read."
+            found = f"a sheet with rows like those of {near[0].title}"
+            one.findings.append(Placed(one.file_no, "", "", Finding(sheet.name, "", found, expected, how)))
+        elif _is_seen(sheet):
             how = "This sheet was passed over; nothing in it was counted."
             passed = Finding(sheet.name, "", "a sheet of other headers", expected, how, is_note=True)
             one.findings.append(Placed(one.file_no, "", "", passed))
@@ -292,6 +304,7 @@ def _is_seen(sheet: Sheet) -> bool:
 
 def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
     """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions."""
+    words = {one.file_no: rules.answers.get(one.sha256, ()) for one in opened}
     tables: list[Raw] = []
     for one in opened:
         one.findings = [Placed(one.file_no, p.table_name, p.unit, p.finding) for p in one.findings]
@@ -302,30 +315,35 @@ def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime,
         tables += [joined(raws) for raws in of_table.values()]
     tables.sort(key=lambda raw: (_place(raw.table), raw.file_no(0)))
     found: list[Placed] = [placed for one in opened for placed in one.findings]
-    stopped = {one.file_no for one in opened if one.is_stopped}
+    whole = {one.file_no for one in opened if one.is_stopped}
+    whole |= {placed.file_no for placed in found if not placed.unit and not placed.finding.is_note}
     for number, raw in enumerate(tables, 1):
         progress("Checking tables", number, len(tables))
         known = _known(con, rules, defines_troops=raw.table.name in FIRST)
-        found += _land_table(con, raw, judge_raw(raw, known), at, is_stopped=raw.file_no(0) in stopped)
+        found += _land_table(con, raw, judge_raw(raw, known), at, words.__getitem__, whole)
     workbooks = [one for one in opened if one.what == "submission"]
     if workbooks:
         progress("Checking workbooks", 0, 1)
-        found += _land_workbooks(con, rules, workbooks, at)
+        found += _land_workbooks(con, rules, workbooks, at, words.__getitem__, whole)
         progress("Checking workbooks", 1, 1)
     landed_rows.write_findings(con, found, at)
 
 
 def _known(con: Connection, rules: Rules, *, defines_troops: bool = False) -> Known:
-    like_formulas = rules.like_formulas | landed_rows.codes_like_formulas(con)
-    return Known(rules.season, landed_rows.known_troops(con), defines_troops, like_formulas)
+    """What a table is judged by: the codes of all troops and of the roster, here and elsewhere."""
+    participants = rules.participants | landed_rows.known_participants(con)
+    codes = Codes(participants, rules.season.season.participant_pattern)
+    return Known(rules.season, landed_rows.known_troops(con), defines_troops, codes)
 
 
 def _place(table: Table) -> int:
     return FIRST.index(table.name) if table.name in FIRST else len(FIRST)
 
 
-def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime, *, is_stopped: bool) -> list[Placed]:
-    """Lands one feed or bulk table, unit by unit."""
+def _land_table(
+    con: Connection, raw: Raw, staged: Staged, at: datetime, answered: Said, whole: set[int]
+) -> list[Placed]:
+    """Lands one feed or bulk table, unit by unit; `whole`: files that are held as they are."""
     landed_rows.stage(con, staged.rows)
     landed_rows.write_places(con, raw.table, raw.places())
     late: list[tuple[int, str]] = []
@@ -337,9 +355,17 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime, *, is_s
     placed = [Placed(file_no, raw.table.name, units[row].as_py(), finding) for row, finding in staged.findings]
     if raw.table.is_feed and (missing := landed_rows.rows_missing(con, raw.table, file_no)):
         placed.append(Placed(file_no, raw.table.name, "", _missing(raw, missing)))
+    if landed_rows.has_doubles(con, raw.table):
+        placed += [
+            Placed(file_no, raw.table.name, unit, _twice(raw, row))
+            for row, unit in landed_rows.twice_with_different_values(con, raw.table)
+        ]
+        placed += [
+            Placed(file_no, raw.table.name, units[row].as_py(), finding)
+            for row, finding in alike.take_doubles(con, raw, answered)
+        ]
     placed += [
-        Placed(file_no, raw.table.name, unit, _twice(raw, row))
-        for row, unit in landed_rows.twice_with_different_values(con, raw.table)
+        Placed(file_no, raw.table.name, unit, finding) for unit, finding in alike.ask_for_parts(con, raw, answered)
     ]
     if raw.table.name == "roster":
         placed += [
@@ -351,8 +377,9 @@ def _land_table(con: Connection, raw: Raw, staged: Staged, at: datetime, *, is_s
     placed += [Placed(file_no, raw.table.name, unit, _late(raw, row)) for row, unit in late]
     bad = {(file_no, p.unit) for p in placed if not p.finding.is_note}
     bad |= {(file_no, unit) for unit in landed_rows.units_with_bad_rows(con)}
-    bad |= {(file_no, "")} if is_stopped else set()
+    bad |= {(file_no, "")} if file_no in whole else set()
     landed_rows.store(con, raw.table, at, bad_units=bad)
+    alike.add_parts(con, raw.table, file_no, answered(file_no))
     return placed
 
 
@@ -401,8 +428,10 @@ def _both(raw: Raw, row: int, other: str) -> Finding:
     )
 
 
-def _land_workbooks(con: Connection, rules: Rules, workbooks: Sequence[Opened], at: datetime) -> list[Placed]:
-    """Lands troops' workbooks, each accepted or held as a whole."""
+def _land_workbooks(
+    con: Connection, rules: Rules, workbooks: Sequence[Opened], at: datetime, answered: Said, whole: set[int]
+) -> list[Placed]:
+    """Lands troops' workbooks, each accepted or held as a whole; `whole`: files that are held whatever they hold."""
     gathered = Workbooks(rules.season)
     placed: list[Placed] = []
     for one in workbooks:
@@ -421,17 +450,24 @@ def _land_workbooks(con: Connection, rules: Rules, workbooks: Sequence[Opened], 
             "week_ending": [of_file.get(n, (None, None))[1] for n in nos],
         }
         staged.append((table, raw, judge_raw(raw, known, given)))
+    doubled: set[str] = set()
     for table, raw, judged in staged:
         placed += [Placed(raw.file_no(row), table.name, "", finding) for row, finding in judged.findings]
-        if table.name in ("stock", "goals"):
+        if table.name != "cover" and _may_have_doubles(table, judged.rows):
+            doubled.add(table.name)
             landed_rows.stage(con, judged.rows)
-            again = landed_rows.twice_with_different_values(con, table)
+            again = [] if table.name in WIDE_SHEETS else landed_rows.twice_with_different_values(con, table)
             placed += [Placed(raw.file_no(row), table.name, "", _twice(raw, row)) for row, _unit in again]
+            found = alike.take_doubles(con, raw, answered)
+            placed += [Placed(raw.file_no(row), table.name, "", finding) for row, finding in found]
     placed += _without_stock(staged[1][1], workbooks)
-    bad = {(p.file_no, "") for p in placed if not p.finding.is_note}
+    placed += which_workbook.ask(con, workbooks, of_file, answered)
+    bad = {(p.file_no, "") for p in placed if not p.finding.is_note} | {(file_no, "") for file_no in whole}
     for table, raw, judged in staged:
         landed_rows.write_places(con, table, raw.places())
         landed_rows.stage(con, judged.rows)
+        if table.name in doubled:
+            alike.take_doubles(con, raw, answered)
         landed_rows.store(con, table, at, bad_units=bad, files=[one.file_no for one in workbooks])
     landed_rows.name_weeks(con, of_file)
     return [one for several in _by_file(placed) for one in _as_many_as_are_kept(several)]
@@ -453,6 +489,14 @@ def _as_many_as_are_kept(placed: Sequence[Placed]) -> Iterator[Placed]:
         if more > 0:
             how = "Mend the first ones and send it again."
             yield Placed(found[0].file_no, "", "", Finding("", "", f"{more:,} more {what}", "the same", how, is_note))
+
+
+def _may_have_doubles(table: Table, rows: pa.Table) -> bool:
+    """Whether a key may stand twice in one workbook: told in Arrow, which costs no staging."""
+    names = ["file_no", *(table.key or (table.names if table.name in MAY_STAND_TWICE else ()))]
+    if len(names) == 1:
+        return False
+    return bool(rows.select(names).group_by(names).aggregate([]).num_rows < rows.num_rows)
 
 
 def _without_stock(stock: Raw, workbooks: Sequence[Opened]) -> Iterator[Placed]:

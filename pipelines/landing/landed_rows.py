@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from pipelines.definitions.contract import FORMULA_STARTS, TABLES, Kind, Table
+from pipelines.definitions.contract import MAY_STAND_TWICE, TABLES, Kind, Table
 from pipelines.definitions.records import Finding
 from pipelines.store import engine
 from pipelines.store.engine import Connection
@@ -29,6 +29,7 @@ MONEY_STATED = {
     "bank_lines": "amount",
 }
 
+COUNTED = ("packages", "packages_back", "count", "money", "money_noted", "money_signed")  # kinds that add up
 
 IS_WAITING = "f.what in ('unknown', 'foreign') and not exists (from landed.units w where w.file_no = f.file_no)"
 """Of a file `f`: whether no row of it was ever told: it could not be read, or its headers wait for a mapping."""
@@ -88,11 +89,10 @@ def known_troops(con: Connection) -> frozenset[str]:
     return frozenset(row[0] for row in done)
 
 
-def codes_like_formulas(con: Connection, catalog: str = "") -> frozenset[str]:
-    """The roster's codes that start as a formula does, of this warehouse or of one that is attached."""
-    starts = " or ".join(["starts_with(participant, ?)"] * len(FORMULA_STARTS))
-    query = f"select distinct participant from {catalog}landed.roster where {starts}"
-    return frozenset(row[0] for row in con.execute(query, list(FORMULA_STARTS)).fetchall())
+def known_participants(con: Connection, catalog: str = "") -> frozenset[str]:
+    """The codes of all participants of accepted roster rows, of this warehouse or of one that is attached."""
+    query = f"select distinct participant from {catalog}landed.roster"
+    return frozenset(row[0] for row in con.execute(query).fetchall())
 
 
 def land_files(con: Connection, arrivals: Iterable[Arrival]) -> None:
@@ -114,8 +114,6 @@ def twice_with_different_values(con: Connection, table: Table) -> list[tuple[int
     key = ", ".join(f'"{name}"' for name in table.key)
     rest = ", ".join(f'"{name}"' for name in table.names)
     where = "where not is_nothing and not is_bad"
-    if not _has_doubles(con, table):
-        return []
     return con.execute(
         f"with marked as (select pos, unit, row({rest}) as whole, first_value(row({rest})) over "
         f"(partition by file_no, {key} order by pos) as first_whole from staged {where}) "
@@ -123,14 +121,100 @@ def twice_with_different_values(con: Connection, table: Table) -> list[tuple[int
     ).fetchall()
 
 
-def _has_doubles(con: Connection, table: Table) -> bool:
+def has_doubles(con: Connection, table: Table) -> bool:
     """Whether a key stands twice in one file among the staged rows; cheap beside finding out which."""
-    key = ", ".join(f'"{name}"' for name in ("file_no", *table.key))
+    names = table.key or (table.names if table.name in MAY_STAND_TWICE else ())
+    if not names:
+        return False
+    key = ", ".join(f'"{name}"' for name in ("file_no", *names))
     done = con.execute(
         f"with good as (select {key} from staged where not is_nothing and not is_bad) "
         "select (select count(*) from good), (select count(*) from (select distinct * from good))"
     ).fetchall()
     return bool(done[0][0] != done[0][1])
+
+
+def rows_alike(con: Connection, table: Table) -> list[list[int]]:
+    """Positions of staged rows of one file that say the same in every column of the contract, the first one first."""
+    columns = ", ".join(f'"{name}"' for name in table.names)
+    done = con.execute(
+        "select list(pos order by pos) as alike from staged where not is_nothing and not is_bad "
+        f"group by file_no, {columns} having count(*) > 1 order by alike[1]"
+    ).fetchall()
+    return [row[0] for row in done]
+
+
+def take_as_one(con: Connection, table: Table, drop: Sequence[int], times: dict[int, int]) -> None:
+    """Leaves the staged rows at these positions out; those that stand for several count so many times."""
+    if drop:
+        con.execute("delete from staged where list_contains(?::integer[], pos)", [list(drop)])
+    counted = [column.name for column in table.columns if column.kind in COUNTED]
+    for pos, count in times.items():
+        made = ", ".join(f'"{name}" = "{name}" * {count:d}' for name in counted)
+        con.execute(f"update staged set {made} where pos = ?", [pos])
+
+
+def _shared_by(table: Table) -> list[str]:
+    """What rows of two tables of one week have in common where they tell of the same thing."""
+    if table.key:
+        return [name for name in table.key if name not in ("troop", "week_ending")]
+    return ["date", "slip"] if table.name == "banked" else ["date", "item", "direction", "other_troop"]
+
+
+def _parts(table: Table) -> str:
+    """SQL: the files (part) of which a week's newest accepted rows of a table come, that share no staged row.
+
+    A value: the number of the file that is staged.
+    """
+    columns = ", ".join(f'"{name}"' for name in _shared_by(table))
+    same = " and ".join(f'c."{name}" is not distinct from o."{name}"' for name in _shared_by(table))
+    return f"""
+        with came as (
+            select unit, troop, week_ending, pos, {columns} from staged where not is_nothing and not is_bad
+        ),
+        current as (
+            select unit_no, troop, week_ending from landed.units
+            where table_name = '{table.name}' and accepted_at is not null and week_ending is not null and file_no < ?
+            qualify row_number() over (partition by troop, week_ending order by file_no desc) = 1
+        ),
+        older as (
+            select r.unit_no, r.file_no as part, r.troop, r.week_ending, {columns}
+            from landed.{table.name} r
+            join current using (unit_no)
+            where (r.troop, r.week_ending) in (select (troop, week_ending) from came)
+        ),
+        shared as (
+            select distinct o.unit_no, o.part from older o
+            join came c on c.troop = o.troop and c.week_ending = o.week_ending and {same}
+        ),
+        parts as (
+            select unit_no, part, troop, week_ending, count(*) as rows from older anti join shared using (unit_no, part)
+            group by all
+        )
+    """
+
+
+def parts_not_shared(con: Connection, table: Table, file_no: int) -> list[tuple[str, int, str, int]]:
+    """Units of staged rows that share none with a file whose rows they replace: unit, a row, that file, its rows."""
+    return con.execute(
+        _parts(table) + "select min(c.unit), min(c.pos)::integer, f.name, any_value(p.rows) from parts p "
+        "join came c using (troop, week_ending) join landed.files f on f.file_no = p.part "
+        "group by p.troop, p.week_ending, p.part, f.name order by 2",
+        [file_no],
+    ).fetchall()
+
+
+def take_parts_over(con: Connection, table: Table, file_no: int) -> None:
+    """Copies rows that staged ones share nothing with into the units just made, each with the place it came from."""
+    columns = ", ".join(f'r."{name}"' for name in table.names)
+    con.execute(
+        f"insert into landed.{table.name} "
+        + _parts(table)
+        + f"select n.unit_no, r.file_no, r.sheet, r.row_no, {columns} from landed.{table.name} r "
+        "join parts p on p.unit_no = r.unit_no and p.part = r.file_no "
+        "join new_units n on n.troop = r.troop and n.week_ending = r.week_ending and n.is_accepted",
+        [file_no],
+    )
 
 
 def units_with_bad_rows(con: Connection) -> set[str]:
@@ -228,13 +312,10 @@ def store(
         [table.name, at],
     )
     columns = ", ".join(f's."{name}"' for name in table.names)
-    once = ""
-    if table.key and _has_doubles(con, table):  # rows that say the same twice are one
-        once = f"qualify row_number() over (partition by s.file_no, {columns} order by s.pos) = 1"
     con.execute(
         f"insert into landed.{table.name} select u.unit_no, s.file_no, s.sheet, s.row_no, {columns} "
         "from staged s join new_units u on u.file_no = s.file_no and u.unit = s.unit "
-        f"where u.is_accepted and not s.is_nothing {once}"
+        "where u.is_accepted and not s.is_nothing"
     )
 
 

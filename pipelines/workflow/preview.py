@@ -85,7 +85,7 @@ def preview(
         engine.insert(con, "landed.troops (troop)", [(code,) for code in troops])
         one.file_no = 1
         landed_rows.land_files(con, [Arrival(1, "", name, 0, now(), "", "submission")])
-        rules = Rules(season, Mappings({}), _codes_like_formulas(beside) if beside else frozenset())
+        rules = Rules(season, Mappings({}), _roster(beside) if beside else frozenset())
         arrivals.judge(con, rules, [one], now(), lambda _what, _done, _of: None)
         found = _judged(con)
     finally:
@@ -96,10 +96,10 @@ def preview(
     return found
 
 
-def _codes_like_formulas(snapshot: Path) -> frozenset[str]:
+def _roster(snapshot: Path) -> frozenset[str]:
     con = engine.connect(snapshot, read_only=True)
     try:
-        return landed_rows.codes_like_formulas(con)
+        return landed_rows.known_participants(con)
     finally:
         con.close()
 

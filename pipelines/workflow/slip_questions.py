@@ -62,7 +62,7 @@ def before_sending(
         one.file_no = _copy_of_troop(con, snapshot, troop) + 1
         engine.insert(con, "landed.troops (troop)", [(code,) for code in troops])
         landed_rows.land_files(con, [Arrival(one.file_no, "", one.name, 0, now(), "", "submission")])
-        rules = Rules(season, Mappings({}), landed_rows.codes_like_formulas(con, "snapshot."))
+        rules = Rules(season, Mappings({}), landed_rows.known_participants(con, "snapshot."))
         arrivals.judge(con, rules, [one], now(), lambda _what, _done, _of: None)
         _copy(con, "roster", troop)
         compute(con, season, [week_ending], only=frozenset(f"exceptions.{name}" for name in slips()))
@@ -73,14 +73,18 @@ def before_sending(
 
 def _copy_of_troop(con: Connection, snapshot: Path, troop: str) -> int:
     """Copies what has landed of a troop; returns the number of the newest file."""
-    quoted = str(snapshot).replace("'", "''")
-    con.execute(f"attach '{quoted}' as snapshot (read_only)")
+    _attach(con, snapshot)
     con.execute("insert into landed.files from snapshot.landed.files")
     con.execute("insert into landed.units from snapshot.landed.units")
     for name in TABLES:
         if name != "roster":
             _copy(con, name, troop)
     return landed_rows.last_landed(con)[0]
+
+
+def _attach(con: Connection, snapshot: Path) -> None:
+    quoted = str(snapshot).replace("'", "''")
+    con.execute(f"attach '{quoted}' as snapshot (read_only)")
 
 
 def _copy(con: Connection, table: str, troop: str) -> None:

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from pipelines.definitions.asked import WHICH, answers_to
 from pipelines.definitions.errors import BrokenSeason, Busy, Stop
 from pipelines.definitions.records import Finding
 from pipelines.definitions.season import Season
 from pipelines.intake.files.parcels import unpack
-from pipelines.landing import arrivals, kept_mappings, landed_rows
+from pipelines.landing import arrivals, kept_answers, kept_mappings, landed_rows, which_workbook
 from pipelines.landing.arrivals import Progress, Rules
 from pipelines.landing.landed_rows import Arrival
 from pipelines.store import engine
@@ -65,13 +66,14 @@ def ingest(
     parcels = list(unpack(paths))
     with book.writing(on_wait) as con, _uncollected():
         stated = kept_mappings.stated(book)
-        rules = Rules(book.season(), kept_mappings.holding(stated))
+        rules = Rules(book.season(), kept_mappings.holding(stated), answers=kept_answers.landed(book, con))
         opened, refused = arrivals.land(book, con, parcels, progress, lands_again=only is not None)
         arrivals.read(opened, progress)
         arrivals.translate(opened, rules)
         rows = sum(len(raw) for one in opened for raw in one.tables)
         engine.suit(con, is_large=rows > LARGE_ARRIVAL or engine.is_large(con))
         opened.sort(key=lambda one: (one.what != "feed", one.name))
+        told_by_file = which_workbook.put_in_order(opened)
         with engine.transaction(con):
             at = _time(con)
             by = sender if isinstance(sender, str) else "dashboard"
@@ -81,6 +83,9 @@ def ingest(
             names = {o.sha256: sender if isinstance(sender, str) else sender[o.sha256] for o in opened}
             listed = [Arrival(o.file_no, o.sha256, o.name, o.size, at, names[o.sha256], o.what) for o in opened]
             landed_rows.land_files(con, listed)
+            for one in told_by_file:
+                kept_answers.land(book, con, (one.sha256, one.name), "counts", at, "the time it was saved")
+                rules.answers[one.sha256] = ("counts",)
             take_in(book, con, rules, opened, at, rules_changed=rules_changed, progress=progress)
             if only is not None:
                 _refuse_astray(con, opened, only)
@@ -139,7 +144,7 @@ def refresh(book: Book, sender: str, *, wait: float = 0, on_wait: Callable[[str]
     try:
         with book.writing(on_wait, wait) as con:
             stated = kept_mappings.stated(book)
-            rules = Rules(book.season(), kept_mappings.holding(stated))
+            rules = Rules(book.season(), kept_mappings.holding(stated), answers=kept_answers.landed(book, con))
             with engine.transaction(con):
                 at = _time(con)
                 changed = _land_rules(book, con, rules.season, stated, at, sender)
@@ -190,7 +195,7 @@ def _change_mapping(
         try:
             _put_back(path, payload)
             stated = kept_mappings.stated(book)
-            rules = Rules(book.season(), kept_mappings.holding(stated))
+            rules = Rules(book.season(), kept_mappings.holding(stated), answers=kept_answers.landed(book, con))
             with engine.transaction(con):
                 at = _time(con)
                 changed = _land_rules(book, con, rules.season, stated, at, sender)
@@ -201,6 +206,46 @@ def _change_mapping(
             raise
         outcomes = _outcomes(con, held)
         if changed or not is_published(book, con, rules.season):
+            publish(book, con, rules.season, progress)
+    return outcomes
+
+
+def answer(
+    book: Book,
+    file_no: int,
+    word: str,
+    sender: str,
+    *,
+    publishes: bool = True,
+    progress: Progress = silent,
+    on_wait: Callable[[str], None] = lambda _said: None,
+) -> list[Outcome]:
+    """Keeps an answer to what is asked about a held file, and tries again what is held; raises Stop for any other.
+
+    The workbook that is said to count lands once more, as if it were sent again: it is the newest word then.
+    """
+    with book.writing(on_wait) as con, _uncollected():
+        files = engine.rows(con, "select * from landed.files where file_no = ?", [file_no])
+        open_now = _outcomes(con, [file_no]) if files else []
+        if word not in (asked := answers_to(open_now[0].findings if open_now else ())):
+            may_be = " or ".join(asked) or "nothing"
+            raise Stop(f"File {file_no} does not wait for the answer “{word}”: it waits for {may_be}.")
+        file = files[0]
+        with engine.transaction(con):
+            at = _time(con)
+            kept_answers.land(book, con, (file["sha256"], file["name"]), word, at, sender)
+            stated = kept_mappings.stated(book)
+            rules = Rules(book.season(), kept_mappings.holding(stated), answers=kept_answers.landed(book, con))
+            again = []
+            if word in WHICH.answers:
+                file |= {"file_no": landed_rows.last_landed(con)[0] + 1, "landed_at": at, "sender": sender}
+                landed_rows.land_files(con, [Arrival(**file)])
+                again = [arrivals.Opened(file["name"], file["sha256"], 0, book.landed_path(file["sha256"]))]
+                arrivals.read(again, progress)
+                again[0].file_no = file["file_no"]
+            take_in(book, con, rules, again, at, rules_changed=True, progress=progress)
+        outcomes = _outcomes(con, [file["file_no"]])
+        if publishes:
             publish(book, con, rules.season, progress)
     return outcomes
 

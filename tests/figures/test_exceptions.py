@@ -206,6 +206,22 @@ CASES = [
         near=[given(banked="T 2027-02-14 2027-02-12 4.99 S1 -")],
     ),
     Case(
+        "deposit_twice", W2, given(banked="T 2027-02-14 2027-02-12 2.00 S1 -\nT 2027-02-21 2027-02-12 2.00 S1 -"),
+        "2027-02-12 2.00 S1", "ask", "2.00",
+        "The deposit of 12 February ($2.00, slip S1) is listed 2 times, first in the week to 14 February, last in the "
+        "week to 21 February.",
+        near=[
+            given(banked="T 2027-02-14 2027-02-12 2.00 S1 -\nT 2027-02-21 2027-02-12 2.00 S2 -"),
+            given(banked="T 2027-02-14 2027-02-12 2.00 S1 -\nT 2027-02-21 2027-02-12 2.01 S1 -"),
+            (W1, given(banked="T 2027-02-14 2027-02-12 2.00 S1 -\nT 2027-02-21 2027-02-12 2.00 S1 -")),
+        ],
+    ),
+    Case(  # twice within one file
+        "deposit_twice", W1, given(banked="T 2027-02-14 2027-02-12 2.00 - -\nT 2027-02-14 2027-02-12 2.00 - -"),
+        "2027-02-12 2.00", "ask", "2.00",
+        "The deposit of 12 February ($2.00) is listed 2 times, all in the week to 14 February.",
+    ),
+    Case(
         "past_due", W2, given(collections="T 2027-02-10 1.00 2027-02-09"), "", "act now", "1.00",
         "$1.00 is past due since 10 February (11 days).",
         near=[

@@ -88,8 +88,8 @@ CASES = [
     Case("online_orders.packages", "four", "4"),
     # money: up to two decimals, a leading currency sign, commas between thousands
     *(Case("remittances.amount", bad, good) for bad, good in [
-        ("12.505", "12.50"), ("1.250", "1.25"), ("1.234,50", "1,234.50"), ("12,5", "$12.5"),
-        ("about 12", "€1,234,567.89"), ("10000000.01", "10000000"), ("-5", "0"), ("1,23", "£7"), ("5 USD", "¥12")]),
+        ("12.505", "12.50"), ("1.250", "1.25"), ("1.234,50", "1,234.50"), ("12,5", "$12.5"), ("€12", "12"), ("£7", "7"),
+        ("about 12", "$1,234,567.89"), ("10000000.01", "10000000"), ("-5", "0"), ("1,23", "$7"), ("5 USD", "$ 12")]),
     Case("collections.amount", "-120.00"),
     Case("online_orders.goods_amount", "-24.00"),
     Case("families.cash", "-5.00", "5.00", MONEY),
@@ -138,7 +138,7 @@ CASES = [
     Case("families.participant", ""),
     Case("supply.document", ""),
     Case("roster.participant", "troop", "0417-03"),
-    Case("families.participant", "Total", "unknown"),
+    Case("families.participant", "Total", "0417-99"),
     Case("families.cash", "5.00", "0", at="cash"),  # money beside an item's packages
 ]  # fmt: skip
 

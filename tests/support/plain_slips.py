@@ -22,13 +22,25 @@ class Slips(Oracle):
     """Needs what plain_rules.Plain has: weeks, waiting()."""
 
     def slips(self, troop, day, _line):
-        found = self.counted_in_cases(troop, day) | self.swapped(troop, day)
+        found = self.counted_in_cases(troop, day) | self.swapped(troop, day) | self.listed_again(troop, day)
         for week in self.weeks:
             if week <= day:
                 for one in (self.so_far, self.again, self.damaged_or_held, self.card_banked, self.point, self.strangers,
                             self.stalls_in_cases):  # fmt: skip
                     found = one(troop, week) | found  # the first week's word on a subject stands
         return found | self.like_another(troop, day)
+
+    def listed_again(self, troop, day):
+        """Deposits of one day, amount and slip that stand more than once up to a day."""
+        times = defaultdict(int)
+        for row in self.of("banked", troop, day):
+            if row["amount"] > 0:
+                times[row["date"], row["amount"], (row["slip"] or "").strip().lower()] += 1
+        return {
+            ("deposit_twice", " ".join(str(part) for part in deposit if part)): deposit[1] * (count - 1)
+            for deposit, count in times.items()
+            if count > 1
+        }
 
     def lines(self, table, troop, week):
         return [r for r in self.rows[table] if (r["troop"], r["week_ending"]) == (troop, week)]

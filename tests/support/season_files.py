@@ -4,9 +4,11 @@ Comes in: tables of rows (seasons.Made). Goes out: files in a folder, as troops 
 """
 
 import csv
+import re
+import zipfile
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -135,3 +137,15 @@ def write_workbooks(folder: Path, sheets: Tables) -> Path:
     for (troop, week), tables in by_week(sheets).items():
         write_workbook(folder / f"{troop} week {week}.xlsx", troop, week, tables)
     return folder
+
+
+def stamp(path: Path, saved: datetime | None) -> None:
+    """Writes when a workbook (.xlsx) says that it was saved last, or takes that out."""
+    with zipfile.ZipFile(path) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    told = b"" if saved is None else f"<dcterms:modified>{saved:%Y-%m-%dT%H:%M:%SZ}</dcterms:modified>".encode()
+    core = parts["docProps/core.xml"]
+    parts["docProps/core.xml"] = re.sub(rb"<dcterms:modified.*?</dcterms:modified>", told, core)
+    with zipfile.ZipFile(path, "w") as packed:
+        for name, payload in parts.items():
+            packed.writestr(name, payload)

@@ -32,6 +32,11 @@ ALTERED = {  # what an earlier file of a feed said of the same key
 }
 TROOPS = ("0206", "0417", "1282", "2754", "3912", "7850", "0031", "6018")
 NOBODY = "9301"  # a troop of `troops` with nothing at all
+SHARED = {  # by what rows of two versions of a week are known to tell of the same thing
+    "stock": ("item",), "families": ("participant", "item"), "stalls": ("date", "start", "place", "item"),
+    "goals": ("participant",), "banked": ("date", "slip"), "moves": ("date", "item", "direction", "other_troop"),
+    "promised": ("participant",), "awards": ("participant", "award"),
+}  # fmt: skip
 
 
 @dataclass
@@ -360,5 +365,8 @@ class _Maker:
         draft: dict[str, list[Row]] = {name: [] for name in SHEETS}
         self._week(troop, week, draft)
         for name in SHEETS:
-            if any(r["troop"] == troop and r["week_ending"] == week for r in self.tables[name]):
-                self.season.drafts[name] += draft[name]
+            last = [r for r in self.tables[name] if r["troop"] == troop and r["week_ending"] == week]
+            if last and draft[name]:  # a row in common: without one it would be asked whether the later one adds
+                shared = [column for column in SHARED.get(name, ()) if column in last[0]]
+                others = [r for r in draft[name] if any(r[column] != last[0][column] for column in shared)]
+                self.season.drafts[name] += [*others, dict(last[0])] if shared else draft[name]

@@ -23,7 +23,8 @@ class Planter:
 
     def plant(self):
         kinds = ["so_far", "again", "stall_again", "cases", "stall_cases", "counts", "columns", "damaged", "card",
-                 "stall_point", "family_point", "deposit_point", "strangers", "others_counts"]  # fmt: skip
+                 "stall_point", "family_point", "deposit_point", "deposit_again",
+                 "strangers", "others_counts"]  # fmt: skip
         self.dice.shuffle(kinds)
         for kind in kinds:
             for troop in self.dice.sample(self.made.troops, len(self.made.troops)):
@@ -161,6 +162,14 @@ class Planter:
             waits = came - sum((r["amount"] for r in banked if r is not row), NIL)
             if waits > 0:
                 row["amount"], row["note"] = waits * 10, None
+                return True
+        return False
+
+    def deposit_again(self, troop, week):
+        before = self.made.weeks[self.made.weeks.index(week) - 1]
+        for row in self.lines("banked", troop, before)[:1]:
+            if row["amount"] > 0:
+                self.tables["banked"].append(row | {"week_ending": week})
                 return True
         return False
 

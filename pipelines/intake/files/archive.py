@@ -72,6 +72,14 @@ class Parts:
         except DAMAGE:
             raise damaged(f"its part {name} is cut short or altered") from None
 
+    def saved(self, name: str, element: bytes) -> str:
+        """When a document was saved last, as an element of the part that tells of it says; "" where none does."""
+        try:
+            found = re.search(rb"<" + element + rb"[^<>]*>\s*([0-9T:-]{19})", self.read_start(name, 20_000))
+        except Unreadable:
+            return ""  # it holds no cell: whatever is wrong with it stops nobody
+        return found[1].decode() if found else ""
+
 
 def locked() -> Unreadable:
     """What is told of a workbook that needs a password."""

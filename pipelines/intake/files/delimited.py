@@ -39,7 +39,9 @@ def read_delimited(payload: bytes) -> Contents:
         if not body.strip():
             raise unreadable("no line below the one that names the separator", "a header and rows", FILL_IN)
     told += _cut_off(body, first_line)
-    table, lines, longer = _read(body, separator or told_separator(body[:SAMPLE_BYTES]), first_line)
+    separator = separator or told_separator(body[:SAMPLE_BYTES])
+    table, lines, longer = _read(body, separator, first_line)
+    table = table.replace_schema_metadata({"separator": separator})  # by which decimals are told
     if lines is None and first_line:
         lines = pa.array(range(first_line + 1, first_line + 1 + table.num_rows), pa.int64())
     table, lines = _without_empty_ends(table, lines)

@@ -48,7 +48,7 @@ def read_ods(parts: Parts, limits: Limits = BULK) -> Contents:
         raise damaged(f"content.xml breaks off or is altered in line {error.lineno}") from None
     if not reading.sheets:
         raise unreadable("a workbook without a sheet of cells", "at least one sheet with cells", "Send one with cells.")
-    return Contents(reading.sheets, [])
+    return Contents(reading.sheets, [], saved=parts.saved("meta.xml", b"dc:date"))
 
 
 class _Reading:

@@ -10,6 +10,7 @@ import stat
 import unicodedata
 import zipfile
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import IO, NamedTuple
 
@@ -34,6 +35,7 @@ class Parcel(NamedTuple):
     path: Path | None = None
     payload: bytes | None = None
     finding: Finding | None = None
+    saved_at: float | None = None  # when the file was changed last, in seconds, as the disk or the zip says
 
 
 def unpack(paths: Iterable[Path]) -> Iterator[Parcel]:
@@ -79,7 +81,7 @@ def _file(path: Path, name: str) -> Iterator[Parcel]:
         with path.open("rb") as file:
             head = file.read(4)
             if head not in (file_kinds.ZIP, b"PK\x05\x06") or not is_archive(file):
-                yield Parcel(name, path=path)
+                yield Parcel(name, path=path, saved_at=path.stat().st_mtime)
                 return
             yield from _in_zip(file, name)
     except OSError as error:
@@ -132,7 +134,14 @@ def _entry(packed: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> Parcel
         return _refused(
             name, "a zip within a zip", "files, or one zip of files", "Unpack the inner one, and send that."
         )
-    return Parcel(name, payload=payload)
+    return Parcel(name, payload=payload, saved_at=_saved_at(entry))
+
+
+def _saved_at(entry: zipfile.ZipInfo) -> float | None:
+    try:
+        return datetime(*entry.date_time).timestamp()  # noqa: DTZ001 - held against its like alone
+    except ValueError:
+        return None
 
 
 def _fault_of_entry(entry: zipfile.ZipInfo) -> tuple[str, str, str] | None:

@@ -10,6 +10,7 @@ import signal
 import threading
 from collections import deque
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple, Self
@@ -210,7 +211,14 @@ def reading_of(answer: Answer, table: pa.Table | None) -> Reading:
         lines = table.column(LINES).combine_chunks() if answer.has_lines else None
         table = table.drop_columns([LINES]) if answer.has_lines else table
         sheets.append(Sheet("", table=table, has_names=answer.has_names, row_numbers=lines))
-    return Reading(sheets, [finding_of(told) for told in answer.told])
+    return Reading(sheets, [finding_of(told) for told in answer.told], _moment(answer.saved))
+
+
+def _moment(saved: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(saved)
+    except ValueError:
+        return None
 
 
 def finding_of(told: Told) -> Finding:

@@ -48,6 +48,7 @@ class Contents(NamedTuple):
     table: "pa.Table | None" = None
     has_names: bool = False
     lines: "pa.Array | None" = None
+    saved: str = ""  # when the document was saved last, in ISO 8601, where it says so
 
 
 class Answer(NamedTuple):
@@ -57,6 +58,7 @@ class Answer(NamedTuple):
     told: list[Told]
     has_names: bool
     has_lines: bool
+    saved: str = ""
 
 
 class Unreadable(Exception):
@@ -104,9 +106,9 @@ class _PlainUnpickler(pickle.Unpickler):
 
 def unpack(packed: bytes | bytearray) -> Answer:
     """The answer in these bytes; raises pickle.UnpicklingError where they hold more than plain values."""
-    sheets, told, has_names, has_lines = cast(
+    sheets, told, has_names, has_lines, saved = cast(
         "tuple[list[tuple[str, list[list[object]], list[tuple[int, int, str, str]], bool]],"
-        " list[tuple[str, str, str, str, str, bool]], bool, bool]",
+        " list[tuple[str, str, str, str, str, bool]], bool, bool, str]",
         _PlainUnpickler(io.BytesIO(packed)).load(),
     )
-    return Answer([Cells(*sheet) for sheet in sheets], [Told(*one) for one in told], has_names, has_lines)
+    return Answer([Cells(*sheet) for sheet in sheets], [Told(*one) for one in told], has_names, has_lines, saved)

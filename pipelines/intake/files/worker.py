@@ -150,7 +150,9 @@ def _be_modest() -> None:
 
 
 def _send(contents: Contents, answers: BinaryIO) -> None:
-    packed = pack(Answer(contents.sheets, contents.told, contents.has_names, contents.lines is not None))
+    packed = pack(
+        Answer(contents.sheets, contents.told, contents.has_names, contents.lines is not None, contents.saved)
+    )
     if contents.table is None:
         answers.write(HEAD.pack(len(packed), 0) + packed)
     else:

@@ -20,6 +20,7 @@ from pipelines.definitions.limits import BULK, Limits
 from pipelines.intake.files.archive import Parts
 from pipelines.intake.files.cells import Uncertain, tidy
 from pipelines.intake.files.wire import Cells, Contents, Told, column_letters, note, unreadable
+from pipelines.intake.files.xlsx_shown import as_seen
 from pipelines.intake.files.xlsx_sure import count_cells, count_values, is_sure
 
 # Parts that hold no cell and are read on neither way to the cells.
@@ -48,16 +49,20 @@ def read_xlsx(payload: bytes, parts: Parts, limits: Limits = BULK) -> Contents:
         raise _too_large(size, limits.unpacked_bytes, "")
     xml = xml_of(parts)
     told = _told_of_company(parts.names)
+    saved = parts.saved("docProps/core.xml", b"dcterms:modified")
+    saved += "Z" if saved else ""
     if is_sure(xml.values()):
         try:
-            return Contents(fast(payload, xml), told)
+            sheets = fast(payload, xml)
+            return Contents(sheets, [*told, *as_seen(parts, xml, sheets)], saved=saved)
         except (Uncertain, python_calamine.CalamineError, LookupError):
             pass  # calamine itself says that it is not sure: openpyxl looks again
     if size > limits.careful_bytes:
         raise _too_large(
             size, limits.careful_bytes, " with errors, formulas without a value, or cells in an unusual form"
         )
-    return Contents(carefully(payload, xml), told)
+    sheets = carefully(payload, xml)
+    return Contents(sheets, [*told, *as_seen(parts, xml, sheets)], saved=saved)
 
 
 def xml_of(parts: Parts) -> dict[str, bytes]:

@@ -25,6 +25,8 @@ def joined(raws: Sequence[Raw]) -> Raw:
         if any(name in raw.as_found for raw in raws):
             one.as_found[name] = _one_after_another([raw.found_column(name) for raw in raws], sizes)
         one.letters[name] = [at for raw, size in zip(raws, sizes, strict=True) for at in _by_row(raw, name, size)]
+    for header in dict.fromkeys(header for raw in raws for header in raw.others):
+        one.others[header] = _one_after_another([raw.others.get(header) for raw in raws], sizes)
     start = 0
     for raw, size in zip(raws, sizes, strict=True):
         one.row_faults |= {start + row: found for row, found in raw.row_faults.items()}

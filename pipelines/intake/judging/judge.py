@@ -38,6 +38,7 @@ from pipelines.definitions.limits import MOST_PARTICIPANTS, MOST_SHOWN
 from pipelines.definitions.records import CellFault
 from pipelines.definitions.season import Season
 from pipelines.intake.files.texts import composed, narrowed
+from pipelines.intake.judging.codes import Codes, is_everybody, is_total
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +57,17 @@ class Noted:
     how: str
 
 
+NO_CODES = Codes()
+
+
 @dataclass(frozen=True)
 class Known:
-    """What the book knows when a file is judged: the season and the troops' codes."""
+    """What the book knows when a file is judged: the season, the troops' and the participants' codes."""
 
     season: Season
     troops: frozenset[str] = frozenset()
     defines_troops: bool = False  # a feed of troops or participants brings codes of its own
-    like_formulas: frozenset[str] = frozenset()  # the roster's codes that start as a formula does
+    codes: Codes = NO_CODES
     _short: dict[str, list[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -92,7 +96,6 @@ MONEY = re.compile(r"([0-9]{1,3}(,[0-9]{3})+|[0-9]+)(\.([0-9]{1,2}|[0-9]{2}00+))
 RATE = re.compile(r"[+-]?[0-9]+(\.[0-9]{1,4}0*)?")
 CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.0+)?)?\s*([ap]m)?")
 ANSWERS = dict.fromkeys(YES, True) | dict.fromkeys(NO, False)
-TOTALS = {"total", "totals", "sum", "subtotal", "grandtotal", "alltogether"}
 
 PACKAGES = Fault("a whole number of packages, 0 or more", "Type the number of packages, such as 12.")
 PACKAGES_BACK = Fault("a whole number of packages", "Type the packages taken, such as 12, or -3 for brought back.")
@@ -175,19 +178,31 @@ def _amount(cell: object) -> Decimal | None:
     return -exact if sign else exact
 
 
-def judge_money_signed(cell: object) -> object:
+def _of_another_currency(cell: object, season: Season) -> Fault | None:
+    """Where an amount is typed or shown with the sign of another currency than the season's."""
+    signs = {mark for mark in cell if unicodedata.category(mark) == "Sc"} if isinstance(cell, str) else set()
+    own = season.season.sign.strip()
+    if signs <= {own}:
+        return None
+    how = f"Type the amount in {season.season.currency}, or take the sign off where it is that already."
+    return Fault(f"an amount in {season.season.currency}", how)
+
+
+def judge_money_signed(cell: object, season: Season) -> object:
     """An amount with at most two decimals, as Decimal."""
     if not isinstance(cell, str | int | float | Decimal):
         return AMOUNT
+    if fault := _of_another_currency(cell, season):
+        return fault
     amount = _amount(cell)
     if amount is None:
         return AMOUNT
     return amount if abs(amount) <= MOST_MONEY else TOO_MUCH
 
 
-def judge_money(cell: object) -> object:
+def judge_money(cell: object, season: Season) -> object:
     """An amount of 0 or more."""
-    amount = judge_money_signed(cell)
+    amount = judge_money_signed(cell, season)
     return NEGATIVE if isinstance(amount, Decimal) and amount < 0 else amount
 
 
@@ -244,36 +259,60 @@ def judge_text(cell: object) -> object:
     return text if len(text) <= longest else Fault(f"at most {longest:,} characters", "Shorten the text.")
 
 
-def judge_participant(cell: object) -> object:
+def judge_participant(cell: object, known: Known) -> object:
     """A participant's code as text; the troop's own page as `troop`."""
     text = text_of(cell)
-    if fold(text) in TOTALS:
-        return Fault("a participant's code", "Take the row of totals out: it would be counted once more.")
     if text.casefold() == OWN_PAGE:
         return OWN_PAGE
-    longest = LONGEST["participant"]
-    return text if len(text) <= longest else _too_long("a participant's code", longest)
+    return _run_by_spreadsheets([text], known) or _fault_of_code(cell, text, known) or text
+
+
+def _fault_of_code(cell: object, text: str, known: Known) -> Fault | None:  # noqa: PLR0911 - one line a reason
+    """Why a text is taken for no participant's code; an unknown one of the roster's form is none of these."""
+    codes = known.codes
+    if text in codes.known or text.casefold() == OWN_PAGE:
+        return None
+    if len(text) > (longest := LONGEST["participant"]):
+        return _too_long("a participant's code", longest)
+    if is_total(text):
+        return Fault("a participant's code", "Take the row of totals out: it would be counted once more.")
+    if known.defines_troops:
+        return None
+    if is_everybody(text.split()):
+        return Fault("a participant's code", "Type the code of each who is meant: nobody is guessed at.")
+    if meant := codes.meant(cell):
+        how = f"It reads like {' or '.join(meant)}: type the code as the roster has it. Where somebody else is meant, "
+        return Fault("a participant's code as the roster has it", f"{how}take in the roster with that code.")
+    if not codes.may_be(text):
+        like = f" such as {codes.example}" if codes.example else ""
+        how = "Type the code, or take the row out if it is nobody's; a new code is taken in with the roster."
+        return Fault(f"a participant's code{like}", how)
+    return None
 
 
 def _too_long(what: str, longest: int) -> Fault:
     return Fault(f"{what} of at most {longest} characters", "Type the code alone.")
 
 
-def judge_participants(cell: object) -> object:
+def judge_participants(cell: object, known: Known) -> object:
     """Codes separated by space, comma or semicolon, as a list of text."""
     codes = [code for code in re.split(r"[\s,;]+", text_of(cell)) if code]
     if len(codes) > MOST_PARTICIPANTS:
         return Fault(f"at most {MOST_PARTICIPANTS} participants", "Put them in several rows, or name those who worked.")
-    longest = LONGEST["participant"]
-    return codes if all(len(code) <= longest for code in codes) else _too_long("participants' codes", longest)
+    if fault := _run_by_spreadsheets(codes, known):
+        return fault
+    for code in codes:
+        alone = cell if len(codes) == 1 else code
+        if fault := _fault_of_code(alone, code, known):
+            return Fault(fault.expected, f"{code}: {fault.how}" if len(codes) > 1 else fault.how)
+    return codes
 
 
-def _no_formula(judged: object, known: Known) -> object:
-    """A participant's code, or several; refused where a spreadsheet would run one that is nobody's on the roster."""
-    codes = judged if isinstance(judged, list) else [judged]
-    odd = {code for code in codes if isinstance(code, str) and code.startswith(FORMULA_STARTS)}
-    if known.defines_troops or odd <= known.like_formulas:
-        return judged
+def _run_by_spreadsheets(codes: list[str], known: Known) -> Fault | None:
+    """Where a spreadsheet would run a participant's code that is nobody's on the roster."""
+    odd = {code for code in codes if code.startswith(FORMULA_STARTS)}
+    if known.defines_troops or odd <= known.codes.known:
+        return None
     return Fault("a participant's code, which starts with a letter or digit", "Type the code as the roster has it.")
 
 
@@ -343,13 +382,14 @@ def _judge_for(column: Column, known: Known) -> Judge:  # noqa: PLR0911 - one li
             wrong = Fault(f"one of {', '.join(column.choices)}", f"Type one of {', '.join(column.choices)}.")
             return lambda cell: choices.get(fold(text_of(cell)), wrong)
         case "money" | "money_noted" | "money_signed":
-            return judge_money if column.kind == "money" else judge_money_signed
+            judged = judge_money if column.kind == "money" else judge_money_signed
+            return lambda cell: judged(cell, season)
         case "packages" | "count":
             return judge_packages
         case "participant":
-            return lambda cell: _no_formula(judge_participant(cell), known)
+            return lambda cell: judge_participant(cell, known)
         case "participants":
-            return lambda cell: _no_formula(judge_participants(cell), known)
+            return lambda cell: judge_participants(cell, known)
         case _:
             return {
                 "text": judge_text,

@@ -14,6 +14,7 @@ import pyarrow.compute as pc
 from pipelines.definitions.contract import SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.intake.files.wire import column_letters as letter
+from pipelines.intake.judging import decimal_signs
 from pipelines.intake.judging.judge import shown
 
 Cells = Any  # a list of cells, or an Arrow array
@@ -52,6 +53,7 @@ class Raw:
     instead: dict[str, str] = field(default_factory=dict)
     by_item: frozenset[str] = frozenset({"packages"})
     is_mapped: bool = False
+    others: dict[str, Cells] = field(default_factory=dict)  # columns that the contract does not know, by header
 
     def __len__(self) -> int:
         return len(self.row_nos)
@@ -114,6 +116,11 @@ class Raw:
     def found_column(self, column: str) -> Cells:
         """A column's cells as they stand; None where there is none."""
         return self.as_found.get(column, self.columns.get(column))
+
+    def other(self, row: int, header: str) -> object:
+        """The cell of a column that the contract does not know."""
+        cell = self.others[header][row]
+        return cell.as_py() if isinstance(cell, pa.Scalar) else cell
 
     def found(self, row: int, column: str) -> object:
         """The cell as it stands."""
@@ -248,6 +255,7 @@ def take_table(
         raw = _without_blank_rows(raw, filled)
         keep = [k for k, is_filled in enumerate(filled) if is_filled]
         extras = {place: picked(cells, keep) for place, cells in extras.items()}
+    raw.others = {headed.extras[place] or letter(place): cells for place, cells in extras.items()}
     is_delimited = sheet.table is not None and not sheet.has_names
     if not table.is_feed:
         others = [cells for name, cells in raw.columns.items() if name not in ("troop", "week_ending")]
@@ -255,6 +263,7 @@ def take_table(
     findings = [*_told_of_extras(raw, headed, extras, is_delimited=is_delimited)]
     if is_delimited:
         findings += _short_lines(raw, headed)
+        decimal_signs.doubt(raw, sheet, headed.places, extras)
     return raw, findings
 
 
@@ -322,6 +331,9 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells], *, is_de
         if headed.table.name in WIDE_SHEETS:
             for row in filled:
                 raw.row_faults.setdefault(row, []).append(unknown_header(raw.sheet(row), cell, header))
+        elif header and fold(header) in headed.table.folded:
+            for row in filled:
+                raw.row_faults.setdefault(row, []).append(second_block(raw.sheet(row), cell, header))
         elif is_delimited and not header:
             how = "Put a value that holds the separator in quotes, or give the column a header."
             for row in filled:
@@ -341,6 +353,12 @@ def _told_of_extras(raw: Raw, headed: Headed, extras: dict[int, Cells], *, is_de
                 )
             )
     return notes
+
+
+def second_block(sheet: str, cell: str, header: str) -> Finding:
+    """What is told of a column that stands there already: a second block of rows beside the first."""
+    how = "Put the rows of the second block below the first: they were not read."
+    return Finding(sheet, cell, f"a second column {shown(header)}", "one block of rows, one column of each name", how)
 
 
 def unknown_header(sheet: str, cell: str, header: str) -> Finding:

@@ -6,7 +6,7 @@ Many are staged at a time, one Arrow table a kind. A row of Families becomes a r
 the latter is there even when all is empty, since it says that the participant was listed.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
@@ -17,10 +17,20 @@ from pipelines.definitions.records import CellFault, Finding, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.files.wire import column_letters as letter
 from pipelines.intake.judging.judge import shown
-from pipelines.intake.judging.tables import HEADER_WITHIN, Raw, as_wide, is_empty, placed, told_above, unknown_header
+from pipelines.intake.judging.tables import (
+    HEADER_WITHIN,
+    Raw,
+    as_wide,
+    is_empty,
+    placed,
+    second_block,
+    told_above,
+    unknown_header,
+)
 
 NAMED_BY = {"families": ("participant",), "stalls": ("date", "start", "place")}  # what a wide row stands for
 PASSED_OVER = "This column was passed over."
+NEAR_NAME = 0.7  # from where on a sheet's name is one of ours that was mistyped: Baked, Family, Families (2)
 NEAR = 0.8  # from where on a word on the cover is a label that was mistyped
 
 
@@ -34,13 +44,19 @@ class _Gathered:
     row_nos: list[int] = field(default_factory=list)
     columns: dict[str, list[object]] = field(default_factory=dict)
     places: dict[str, dict[int, int]] = field(default_factory=dict)  # column → file → place
+    others: list[tuple[object, ...]] = field(
+        default_factory=list
+    )  # of each row what columns beside the contract's hold
     item_places: list[int] = field(default_factory=list)  # of wide sheets: the place of each row's packages
     fixed: dict[tuple[int, str], str] = field(default_factory=dict)  # of covers: the cell of each label's value
 
     def __post_init__(self) -> None:
         self.columns = {name: [] for name in self.table.names}
 
-    def add(self, file_no: int, sheet: str, row_no: int, values: dict[str, object]) -> None:
+    def add(
+        self, file_no: int, sheet: str, row_no: int, values: dict[str, object], others: tuple[object, ...] = ()
+    ) -> None:
+        self.others.append(others)
         self.file_nos.append(file_no)
         self.sheets.append(sheet)
         self.row_nos.append(row_no)
@@ -52,7 +68,9 @@ class _Gathered:
         if self.item_places:
             letters["packages"] = self.item_places
         columns = dict(self.columns)
-        return Raw(self.table, self.file_nos, self.sheets, self.row_nos, columns, letters, self.fixed)
+        raw = Raw(self.table, self.file_nos, self.sheets, self.row_nos, columns, letters, self.fixed)
+        raw.others = {"": self.others}
+        return raw
 
 
 class Workbooks:
@@ -70,7 +88,7 @@ class Workbooks:
     def take(self, file_no: int, sheets: list[Sheet]) -> list[Finding]:
         """Adds one workbook's rows; returns what is wrong or to be told of its sheets and headers."""
         own: dict[str, Sheet] = {}
-        findings = list(_sorted_out(sheets, own))
+        findings = list(_sorted_out(sheets, own, self._codes))
         for name, sheet in own.items():
             findings += self._cover(file_no, sheet) if name == "cover" else self._rows(file_no, sheet, TABLES[name])
         return findings
@@ -80,6 +98,7 @@ class Workbooks:
         wanted = gathered.table.folded
         values: dict[str, object] = {}
         findings = []
+        there = {wanted.get(fold(cell)) for row in sheet.rows or [] for cell in row if not is_empty(cell)}
         for row_no, row in enumerate(sheet.rows or [], 1):
             at = next((place for place, cell in enumerate(row) if not is_empty(cell)), None)
             name = wanted.get(fold(row[at])) if at is not None else None
@@ -87,13 +106,15 @@ class Workbooks:
                 where, how = f"{letter(at)}{row_no}", "Type the label over it: what stands beside it was not counted."
                 findings.append(Finding(sheet.name, where, shown(row[at]), "a label", how))
             if at is not None and name is None and (meant := _nearest_label(row[at], wanted)):
+                is_lost = wanted[meant] not in there and any(not is_empty(cell) for cell in row[at + 1 :])
                 label = wanted[meant].replace("_", " ")
                 how = "What stands beside it was passed over: correct the label if that is what is meant."
                 where = f"{letter(at)}{row_no}"
-                findings.append(Finding(sheet.name, where, shown(row[at]), f"the label {label}", how, is_note=True))
+                findings.append(Finding(sheet.name, where, shown(row[at]), f"the label {label}", how, not is_lost))
             if at is None or name is None:
                 continue
             place, value = next(((p, c) for p, c in enumerate(row) if p > at and not is_empty(c)), (at + 1, None))
+            findings += _labels_across(sheet, row_no, row, at, wanted) if name != "note" else ()
             if name in values and value != values[name]:
                 label = name.replace("_", " ")
                 where = f"{letter(at)}{row_no}"
@@ -126,6 +147,8 @@ class Workbooks:
             findings.append(
                 unknown_header(sheet.name, where, header)
                 if is_wide
+                else second_block(sheet.name, where, header)
+                if fold(header) in table.folded
                 else Finding(
                     sheet.name,
                     where,
@@ -145,13 +168,14 @@ class Workbooks:
                 continue
             values = {column: row[at] if at < len(row) else None for column, at in places.items()}
             if not is_wide:
-                gathered.add(file_no, sheet.name, row_no, values)
+                others = tuple(row[place] for place in extras if place < len(row) and not is_empty(row[place]))
+                gathered.add(file_no, sheet.name, row_no, values, others)
                 continue
             packages = {place: row[place] if place < len(row) else None for place in items}
             again = _again(table, values, packages, seen)
-            if again is None:
+            if not again:
                 self._wide_row(gathered, (file_no, sheet.name, row_no), values, packages, items)
-            elif again:
+            else:
                 where = f"{letter(places[NAMED_BY[table.name][0]])}{row_no}"
                 findings.append(Finding(sheet.name, where, *again))
         return findings
@@ -190,10 +214,60 @@ class Workbooks:
 def _nearest_label(cell: object, wanted: dict[str, str]) -> str:
     """The cover's label that a word comes near to, folded; "" where it is none, or longer than any."""
     text = str(cell)
+    if fold(text).endswith("balance") and len(text) <= LONGEST_LABEL:
+        return fold("bank_balance")  # the account's, the closing one
     return next(iter(get_close_matches(fold(text), wanted, 1, NEAR)), "") if len(text) <= LONGEST_LABEL else ""
 
 
-def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]:
+def _labels_across(sheet: Sheet, row_no: int, row: list[object], at: int, wanted: dict[str, str]) -> Iterator[Finding]:
+    """What stands behind a label and is a label itself: its value would be read as nobody's."""
+    for place, cell in enumerate(row):
+        if place > at and isinstance(cell, str) and fold(cell) in wanted:
+            how = "Put each label and its value on a row of their own: what stands here was not read."
+            expected = "labels one below the other, each with its value to the right"
+            yield Finding(sheet.name, f"{letter(place)}{row_no}", f"the label {shown(cell)}", expected, how)
+
+
+def cover_values(sheets: Sequence[Sheet]) -> dict[str, object]:
+    """What the labels of a workbook's cover say, unjudged."""
+    wanted = TABLES["cover"].folded
+    values: dict[str, object] = {}
+    for row in next((sheet.rows or [] for sheet in sheets if fold(sheet.name) == "cover"), []):
+        filled = [cell for cell in row if not is_empty(cell)]
+        if len(filled) > 1 and (name := wanted.get(fold(filled[0]))):
+            values[name] = filled[1]
+    return values
+
+
+def _like_ours(sheet: Sheet, codes: dict[str, str]) -> str:
+    """The sheet of the contract that another one looks like, by its name or its headers; "" where it is none."""
+    rows = sheet.rows or []
+    names = [table.name for table in SUBMISSION_TABLES]
+    name = fold(sheet.name)[:LONGEST_LABEL]
+    filled = [row for row in rows if any(not is_empty(cell) for cell in row)]
+    has_numbers = any(isinstance(cell, int | float) for row in filled[1:] for cell in row)
+    if has_numbers and (near := get_close_matches(name, names, 1, NEAR_NAME)):
+        return near[0]
+    for row in filled[:HEADER_WITHIN] if len(filled) > 1 else ():
+        folded = {fold(cell) for cell in row if isinstance(cell, str)}
+        for table in SUBMISSION_TABLES[1:]:
+            if table.name in WIDE_SHEETS:
+                has_items = any(str(cell).strip().casefold() in codes for cell in row)
+                if NAMED_BY[table.name][0] in folded and (has_items or not folded.isdisjoint({"cash", "card"})):
+                    return table.name
+            elif {fold(name) for name in _needed(table)} <= folded:
+                return table.name
+    return ""
+
+
+def _needed(table: Table) -> set[str]:
+    """The columns whose headers a sheet of a table must have."""
+    if table.name in WIDE_SHEETS:
+        return {NAMED_BY[table.name][0]}
+    return {column.name for column in table.columns if column.required} - {"troop", "week_ending"}
+
+
+def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet], codes: dict[str, str]) -> Iterator[Finding]:
     """Fills `own` with the contract's sheets of a workbook; tells what is doubled, missing, hidden or passed over."""
     names = {table.name for table in SUBMISSION_TABLES}
     for sheet in sheets:
@@ -204,8 +278,13 @@ def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]
                 and name != fold(TO_MEND)
                 and any(not is_empty(cell) for row in sheet.rows or [] for cell in row)
             ):
+                meant = _like_ours(sheet, codes).capitalize()
                 how = "This sheet was passed over."
-                yield Finding(sheet.name, "", f"a sheet named {sheet.name}", "sheets that are known", how, is_note=True)
+                if meant:
+                    how = f"If it is {meant}, name it so, or put its rows there; else take it out: it was not read."
+                expected = f"the sheet {meant}" if meant else "sheets that are known"
+                found = f"a sheet named {sheet.name}" + (f", with rows like those of {meant}" if meant else "")
+                yield Finding(sheet.name, "", found, expected, how, is_note=not meant)
         elif name in own:
             how = "Put the rows together on one sheet."
             yield Finding(sheet.name, "", f"two sheets named {name.capitalize()}", "one sheet of each", how)
@@ -223,11 +302,7 @@ def _sorted_out(sheets: list[Sheet], own: dict[str, Sheet]) -> Iterator[Finding]
 def _header(sheet: Sheet, table: Table) -> tuple[int, dict[str, int], dict[int, str], list[Finding]]:
     """Where a sheet's header stands (-1: nowhere), the place of each column, the headers that are not known."""
     rows = sheet.rows or []
-    needed = (
-        {NAMED_BY[table.name][0]}
-        if table.name in WIDE_SHEETS
-        else {column.name for column in table.columns if column.required} - {"troop", "week_ending"}
-    )
+    needed = _needed(table)
     for start, header in enumerate(rows[:HEADER_WITHIN]):
         places, extras = placed(table, as_wide(header, rows))
         if needed <= places.keys():
@@ -251,17 +326,15 @@ def _again(
     values: dict[str, object],
     packages: dict[int, object],
     seen: dict[tuple[str, ...], tuple[object, ...]],
-) -> tuple[str, str, str] | tuple[()] | None:
-    """None where a wide row's participant or stall is new to its sheet; () where the row stands there already, word for
-    word; else what is found, expected and to do."""
+) -> tuple[str, str, str] | None:
+    """None where a wide row's participant or stall is new to its sheet, or stands there already word for word (which is
+    asked about later); else what is found, expected and to do."""
     names = NAMED_BY[table.name]
     key = tuple(str(values.get(name)).strip().casefold() for name in names)
     whole = (*(values.get(name) for name in table.names), *packages.values())
-    if key not in seen or is_empty(values.get(names[0])):
+    if key not in seen or is_empty(values.get(names[0])) or seen[key] == whole:
         seen[key] = whole
         return None
-    if seen[key] == whole:
-        return ()
     what = "participant" if table.name == "families" else "stall"
     how = "Put the two rows together." if what == "participant" else "Put them together, or say when each one started."
     return f"{shown(values[names[0]])} a second time, with other values", f"one row for each {what}", how

@@ -1,5 +1,5 @@
 -- One row a file ever taken in; its bytes lie in landed/ under their SHA-256. what, as it was told when it landed:
--- submission, feed, bulk, season, mapping, foreign (headers that no mapping was known for) or unknown (not read). A
+-- submission, feed, bulk, season, mapping, answer, foreign (headers that no mapping was known for) or unknown (not read). A
 -- season.toml that says again what an earlier one said lands again; so does a mapping.
 create table if not exists landed.files (
     file_no integer primary key,
