@@ -35,7 +35,7 @@ class Slips(Oracle):
         times = defaultdict(int)
         for row in self.of("banked", troop, day):
             if row["amount"] > 0:
-                times[row["date"], row["amount"], (row["slip"] or "").strip().lower()] += 1
+                times[row["date"], row["amount"], (row["slip"] or "").strip()] += 1
         return {
             ("deposit_twice", " ".join(str(part) for part in deposit if part)): deposit[1] * (count - 1)
             for deposit, count in times.items()

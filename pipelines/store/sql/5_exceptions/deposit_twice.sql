@@ -6,7 +6,7 @@
 -- Asked: before it is sent.
 with listed as (
     select
-        *, lower(trim(coalesce(slip, ''))) as same_slip,
+        *, trim(coalesce(slip, '')) as same_slip,
         row_number() over (partition by troop, date, amount, same_slip order by week_ending, file_no, row_no) as nth
     from accepted.banked
     where amount > 0
