@@ -185,13 +185,14 @@ def test_a_photo_that_was_dismissed_stays_kept_and_is_asked_about_no_more(trial:
     photo.write_bytes(b"\xff\xd8\xff\xe0 a photo")
     trial.take_in(photo)
     trial.send(banked=BANKED.replace("80.00", "eighty"))
-    assert roll_up(trial.book, W1).held == ("stall.jpg", "banked.csv")
-    with pytest.raises(Stop, match=r"No file banked\.csv waits unread"):
-        dismiss(trial.book, "banked.csv", "Ann")
+    deposits = "sent 2/banked.csv"
+    assert roll_up(trial.book, W1).held == ("stall.jpg", deposits)
+    with pytest.raises(Stop, match=f"No file {deposits} waits unread"):
+        dismiss(trial.book, deposits, "Ann")
     assert dismiss(trial.book, "stall.jpg", "Ann") == 1
     with pytest.raises(Stop):
         dismiss(trial.book, "stall.jpg", "Ann")
-    assert roll_up(trial.book, W1).held == ("banked.csv",)
+    assert roll_up(trial.book, W1).held == (deposits,)
     trial.book.warehouse_file.unlink()
     rebuild(trial.book)
     with trial.book.reading() as con:
