@@ -255,5 +255,7 @@ def _without_empty_ends(table: pa.Table, lines: pa.Array | None) -> tuple[pa.Tab
         filled = np.flatnonzero(pc.fill_null(pc.greater(pc.binary_length(column), 0), False).to_numpy())
         if len(filled):
             last_column, last_row = k, max(last_row, int(filled[-1]))
+    if last_column + 1 < table.num_columns and table.num_rows and not table.column(last_column + 1)[0].is_valid:
+        last_column += 1  # lines that go on beyond the header, with nothing there: their cells may have moved aside
     table = table.select(range(last_column + 1)).slice(0, last_row + 1)
     return table, None if lines is None else lines.slice(0, last_row + 1)

@@ -143,8 +143,11 @@ def is_submission(sheets: Iterable[Sheet]) -> bool:
     """Whether a file is a troop's workbook: a cover of labels, or a sheet of its names without a troop column."""
     names = {table.name for table in SUBMISSION_TABLES}
     own = [sheet for sheet in sheets if fold(sheet.name) in names and sheet.rows is not None]
+    others = [
+        sheet for sheet in own if fold(sheet.name) != "cover"
+    ]  # a cover whose labels stand across looks like bulk
     return any(fold(sheet.name) == "cover" and recognised(sheet) is None for sheet in own) or (
-        len(own) > 1 and all(recognised(sheet) is None for sheet in own)
+        len(own) > 1 and all(recognised(sheet) is None for sheet in others)
     )
 
 
