@@ -1,5 +1,6 @@
 """A file from elsewhere on Submissions, in a real browser: said, kept, begun anew, confirmed, taken back."""
 
+import contextlib
 import os
 import shutil
 from collections.abc import Iterator
@@ -8,7 +9,7 @@ from pathlib import Path
 import pytest
 from browsing import SENTENCE, Look, Sizes, settle
 from exports import DEPOT
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, TimeoutError, expect
 from running_server import Running, running
 from trial import Trial
 
@@ -59,8 +60,13 @@ def opened(browser: Browser, server: Running, known: str, size: str) -> Look:
 
 def choose(page: Page, label: str, option: str) -> None:
     """One click opens a field, one chooses."""
-    page.get_by_role("combobox", name=label).click()
-    page.get_by_role("option", name=option, exact=True).click()
+    wanted = page.get_by_role("option", name=option, exact=True)
+    for _try in range(10):  # a page that is drawn anew closes what was just opened
+        settle(page)
+        page.get_by_role("combobox", name=label).click()
+        with contextlib.suppress(TimeoutError):
+            wanted.click(timeout=5000)
+            break
     settle(page)
 
 
