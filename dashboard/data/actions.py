@@ -4,6 +4,7 @@ Comes in: what was asked for on a screen. Goes out: what became of it. Each asks
 where it is not theirs to do.
 """
 
+import tempfile
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -20,7 +21,8 @@ from pipelines.figures.viewer import Viewer
 from pipelines.follow_up import decisions
 from pipelines.follow_up.decisions import Entry
 from pipelines.messages.finding_lines import lines
-from pipelines.workflow import drafts, foreign_files, take_in
+from pipelines.workflow import bank_statements, drafts, foreign_files, take_in
+from pipelines.workflow.bank_statements import Line
 from pipelines.workflow.corrections import Corrections, corrected
 from pipelines.workflow.drafts import Draft
 from pipelines.workflow.foreign_files import Draft as ForeignDraft
@@ -111,6 +113,33 @@ def _coordinator() -> str:
     if who.troops is not None:
         raise Stop("How files from elsewhere are read is the coordinator's to say.")
     return who.name
+
+
+def bank_lines(payload: bytes, name: str, troop: str) -> list[Line]:
+    """The lines of a bank's statement as they are shown before any is kept; raises Stop where they are another's."""
+    who = viewer()
+    _troop_of(who, [troop] if troop else [])
+    with tempfile.TemporaryDirectory(prefix="musterbook-statement-") as folder:
+        path = Path(folder) / "statement"
+        path.write_bytes(payload)
+        return bank_statements.lines_of(book(), path, name, troop=troop, own=who.troops)[0]
+
+
+def keep_bank_lines(chosen: list[Line]) -> int:
+    """Takes the chosen lines in on behalf of the viewer; how many. Raises Stop where one is of another's account."""
+    who = viewer()
+    _troop_of(who, [one.troop for one in chosen])
+    kept = bank_statements.keep(book(), chosen, who.name)
+    note("lines of a bank kept", ", ".join(sorted({one.troop for one in chosen})))
+    return kept.rows
+
+
+def _troop_of(who: Viewer, troops: list[str]) -> None:
+    """Raises Stop where somebody speaks of a troop that is not theirs, or sees sums of the area alone."""
+    if who.sees_area and not who.troops:
+        raise Stop("Lines of a bank are kept by the coordinator and the troop's leader.")
+    if who.troops is not None and not set(troops) <= who.troops:
+        raise Stop("This is not the account of a troop of yours.")
 
 
 def write_down(entries: list[Entry]) -> int:

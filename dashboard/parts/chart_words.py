@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from datetime import date
 
 from dashboard.parts import words
-from dashboard.parts.charts import LOOK, STEPS, Row, places
+from dashboard.parts.charts import LOOK, STEPS, Row, places, total
 from pipelines.definitions.measures import label
 
 
 def dollars(row: Row, currency: str) -> str:
     """Where every dollar is."""
-    whole = row["available_value"] + row["remote_value"]
+    whole = total(row)
     parts = [
         f"{one['place']} {words.money(one['amount'], currency)}" for one in places(row).to_dicts() if one["amount"]
     ]
@@ -24,7 +24,7 @@ def dollars_by_week(rows: Sequence[Row], currency: str) -> str:
     """Where every dollar was, week by week: the sums, and what is to look into."""
     parts = []
     for row in rows:
-        whole = words.money(row["available_value"] + row["remote_value"], currency)
+        whole = words.money(total(row), currency)
         looked = [
             f"{one['place'].lower()} {words.money(one['amount'], currency)}"
             for one in places(row).to_dicts()

@@ -33,6 +33,8 @@ PLACES: tuple[tuple[str, str], ...] = (
     ("remitted", "Arrived"),
     ("paid_online", "Arrived"),
     ("settled_otherwise", "Arrived"),
+    ("float_out", "Money in hand"),
+    ("bank_fees", "Arrived"),
 )
 AGES = ("past_due_0_7", "past_due_8_14", "past_due_15_30", "past_due_over_30")
 FULLER = [0.3, 0.55, 0.8, 1]  # how full a bar is, by age
@@ -78,7 +80,7 @@ def _kinds(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
 
 def places(row: Row) -> pl.DataFrame:
     """Where every dollar of a troop or the area is: place, kind, amount (exact), share of the whole."""
-    whole = row["available_value"] + row["remote_value"]
+    whole = total(row)
     found = [
         {"name": name, "place": label("standing", name), "kind": kind, "amount": row[name],
          "share": float(row[name] / whole) if whole else None}
@@ -330,5 +332,5 @@ def weekly(rows: Sequence[Row]) -> Any:
 
 
 def total(row: Row) -> Decimal:
-    """The value of all packages, of which every dollar has a place."""
-    return Decimal(row["available_value"] + row["remote_value"])
+    """The value of all packages, and gifts: of it every dollar has a place."""
+    return Decimal(row["available_value"] + row["remote_value"] + row["gifts"])

@@ -129,4 +129,7 @@ def cover_said(row: dict[str, Any]) -> str:
     """Whether a troop's bank covers what is being collected and the next due, of a row of standing."""
     if row["next_due_on"] is None and row["being_collected"] == 0:
         return "nothing ahead"
-    return "may not be covered" if row["cover"] < 0 else "covered"
+    if row["cover"] < 0:
+        return "may not be covered"
+    is_unsure = row["cover_if_apart"] is not None and row["cover_if_apart"] < 0
+    return "covered, but not with what is past due" if is_unsure else "covered"

@@ -31,7 +31,12 @@ def state(area: Row, exceptions: tuple[Row, ...], currency: str) -> str:
     else:
         due = "nothing past due"
     short = area["troops_not_covered"]
-    cover = f"; the next collection may not be covered in {words.plural(short, 'troop')}" if short else ""
+    lacking = words.plain(words.money(area["lacking"], currency))
+    cover = (
+        f"; the next collection may not be covered in {words.plural(short, 'troop')}, {lacking} lacking"
+        if short
+        else ""
+    )
     waiting = [row for row in exceptions if row["state"] == "open"]
     new = sum(row["is_new"] for row in waiting)
     follow = f"; {words.bold(words.plural(len(waiting), 'thing'))} to follow up, {new} new" if waiting else ""

@@ -32,7 +32,10 @@ def state(area: Row, standing: tuple[Row, ...], currency: str) -> str:
         amount = words.plain(words.money(asked, currency))
         parts.append(f"the next collection, on {words.bold(words.day(days[0]))}, asks {amount}")
         short = area["troops_not_covered"]
-        parts.append(f"it may not be covered in {words.plural(short, 'troop')}" if short else "every bank covers it")
+        lacking = f"{words.bold(words.money(area['lacking'], currency))} lacking"
+        parts.append(
+            f"it may not be covered in {words.plural(short, 'troop')}, {lacking}" if short else "every bank covers it"
+        )
     return "; ".join(parts) + "."
 
 

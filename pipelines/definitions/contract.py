@@ -83,6 +83,8 @@ PAID_BY_HAND_STATES = {("by_hand", "taken_on"), ("by_hand", "done")}
 """Paid online; the packages left the troop's stock when the family took them."""
 
 REMITTANCE_STATES = ("pending", "cleared", "returned")
+ARREARS = ("included", "apart")
+BANK_KINDS = ("deposit", "fee", "returned_cheque", "float")
 LINE_KINDS = ("deposit", "card", "collection", "remittance", "fee", "returned_cheque", "float")
 YES, NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")  # in letters of either case
 ANY_DAY = ("registered_on", "left_on", "opened_on", "closed_on")  # what began long before a season
@@ -227,21 +229,25 @@ STALLS = _submission(
     ("date", "start", "place", "item"),
     must("date", "date", "the day of the stall"),
     may("start", "time", "when it opened"),
+    may("end", "time", "when it closed"),
     may("place", "text", "where it stood"),
     head("item", "item", "the item's code; empty on a row that carries money"),
     head("packages", "packages", "packages sold there"),
     may("cash", "money_noted", "cash and cheques taken, without the float"),
     may("card", "money_noted", "whatever reaches the bank by itself, before fees"),
+    may("gift", "money_noted", "money given without taking packages, in cash; not part of the takings"),
     may("participants", "participants", "codes of those who worked it"),
     may("note", "text", "needed where an amount is negative"),
 )
 
 BANKED = _submission(
     "banked",
-    "one deposit",
+    "one row of the bank",
     (),
-    must("date", "date", "the day of the deposit"),
-    must("amount", "money_noted", "the amount put into the bank"),
+    must("date", "date", "the day of it"),
+    must("amount", "money_noted", "what came into the bank; a fee and a returned cheque are negative"),
+    may("kind", "choice", "what it is; float = change taken out (negative) or put back; empty = deposit", BANK_KINDS),
+    may("participant", "participant", "whose cheque came back; empty = one of a stall"),
     may("slip", "text", "the number on the slip"),
     may("note", "text", "needed where an amount is negative"),
 )
@@ -294,6 +300,7 @@ ROSTER = _feed(
     must("registered_on", "date", "registered from this day"),
     may("left_on", "date", "the day the participant left"),
     may("contact_on_file", "yes_no", "whether a caregiver's contact is known"),
+    may("household", "text", "a code that children of one household share"),
 )
 
 SUPPLY = _feed(
@@ -336,6 +343,7 @@ COLLECTIONS = _feed(
     must("on", "date", "the day it will be taken"),
     must("amount", "money", "how much"),
     must("announced_on", "date", "the day it was announced"),
+    may("arrears", "choice", "whether what is past due is part of it, or apart; empty = not said", ARREARS),
 )
 
 REMITTANCES = _feed(
@@ -436,6 +444,7 @@ WIDE_SHEETS = ("families", "stalls")  # in a workbook: a column for each item co
 MAY_STAND_TWICE = frozenset(
     ("stock", "families", "stalls", "moves", "supply", "online_orders", "collections", "remittances", "adjustments")
 )
+MONEY_COLUMNS = ("cash", "card", "gift")  # of these: they stand on a row of their own
 
 
 def is_state_of(mode: str, state: str) -> bool:

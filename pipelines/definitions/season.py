@@ -17,7 +17,20 @@ from pipelines.definitions.errors import BrokenSeason
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 GRACE = timedelta(days=60)  # how far outside the season a date may lie
 SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
-RESERVED = {"participant", "troop", "date", "start", "place", "participants", "cash", "card", "note", "outside"}
+RESERVED = {
+    "participant",
+    "troop",
+    "date",
+    "start",
+    "place",
+    "participants",
+    "cash",
+    "card",
+    "gift",
+    "end",
+    "note",
+    "outside",
+}
 
 
 def _two_decimals(value: Decimal) -> Decimal:

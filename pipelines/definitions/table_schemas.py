@@ -45,7 +45,8 @@ CELLS: dict[Kind, str] = {
 
 RULES: dict[str, str] = {
     "nothing": "A column marked filled is left empty where a row says no more than troop and week: there was nothing.",
-    "noted": "An amount below 0 needs a note beside it.",
+    "noted": "An amount below 0 needs a note beside it, save a fee, a returned cheque and a float.",
+    "bank row": "A fee and a returned cheque are below 0; a participant stands beside a returned cheque alone.",
     "own row": "In `families` and `stalls` money stands on rows with an empty item, packages on rows with one.",
     "one row each": "In `families` and `stalls` a key stands once, an empty item, start or place being a value too.",
     "week": "A row of a submission is dated not after its week's end, a move within its week.",
@@ -191,6 +192,7 @@ def rules_of(table: Table) -> list[str]:
     concerned = {
         "nothing": not table.is_feed,
         "noted": "money_noted" in kinds,
+        "bank row": table.name == "banked",
         "own row": table.name in WIDE_SHEETS,
         "one row each": table.name in WIDE_SHEETS,
         "week": not table.is_feed and any(column.name == "date" for column in table.columns),

@@ -20,7 +20,7 @@ from pipelines.store.engine import Connection
 
 MONEY_STATED = {
     "families": "cash, card",
-    "stalls": "cash, card",
+    "stalls": "cash, card, gift",
     "banked": "amount",
     "online_orders": "goods_amount",
     "collections": "amount",

@@ -9,7 +9,7 @@ from typing import Any
 
 from pipelines.definitions.measures import measure
 from pipelines.follow_up.first_calls import first_calls
-from pipelines.reports.dollar_places import TOTAL_LABEL, total
+from pipelines.reports.dollar_places import total, total_label
 from pipelines.reports.statement import NOTHING, cut, places_of
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, packages, per_cent, short_day
@@ -47,7 +47,7 @@ def values(week: Week) -> dict[str, Any]:
         "tiles": _tiles(week),
         "places_title": f"Where every {week.coin} is",
         "places": places_of(week, area),
-        "places_total": [TOTAL_LABEL, week.money(total(area))],
+        "places_total": [total_label(area), week.money(total(area))],
         "weeks": _weeks(week),
         "items": [_item(row) for row in week.item_totals],
         "calls": _calls(week),
@@ -73,7 +73,7 @@ def _lead(week: Week) -> str:
         said.append("Nothing is past due.")
     unsure = area["troops_not_covered"]
     if unsure:
-        said.append(f"In {unsure} the bank may not cover what is due next.")
+        said.append(f"In {unsure} the bank may not cover what is due next: {money(area['lacking'])} lacking.")
     found = [row for rows in week.exceptions.values() for row in rows]
     if found:
         new = sum(row["is_new"] for row in found)

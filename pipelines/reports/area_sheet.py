@@ -8,7 +8,7 @@ from typing import Any
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.definitions.measures import columns, measure
-from pipelines.reports.dollar_places import PLACES, TOTAL_LABEL, total
+from pipelines.reports.dollar_places import places, total, total_label
 from pipelines.reports.grid import BLUE, INK, LINE, Pen, print_set_up
 from pipelines.reports.week import Week, per_cent, short_day
 
@@ -63,11 +63,11 @@ def _where(pen: Pen, sheet: Worksheet, row: int) -> int:
     area = pen.week.area
     row = _heading(pen, sheet, row, f"Where every {pen.week.coin} is", "Amount")
     first = row
-    for name in PLACES:
+    for name in places(area):
         pen.put(sheet, row, 0, measure("standing", name).label)
         pen.put(sheet, row, 1, area[name], "money")
         row += 1
-    pen.put(sheet, row, 0, TOTAL_LABEL, "strong")
+    pen.put(sheet, row, 0, total_label(area), "strong")
 
     shown = pen.formats["money total"]
     sheet.write_formula(row, 1, f"=SUM(B{first + 1}:B{row})", shown, float(total(area)))

@@ -14,7 +14,7 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.definitions.contract import COVER, OWN_PAGE
+from pipelines.definitions.contract import BANK_KINDS, COVER, OWN_PAGE
 from pipelines.definitions.form_columns import HELPS, MOST_ABOVE
 from pipelines.definitions.season import Item
 from pipelines.reports import form_drawing as pens
@@ -225,14 +225,15 @@ def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
     items, first, last = facts.items, HEAD + 1, HEAD + STALLS
     pen.put(sheet, 0, 0, "One row for each stall: packages sold there, and its takings without the float.", "plain")
     names = ["Date", "Start", "Place", *(item.code for item in items), "Cash", "Card", "Participants", "Note"]
+    names += ["Gift", "End"]  # money given without taking packages, and when the stall closed
     pen.headers(sheet, HEAD, names, _above_items(items, 3))
     sheet.set_row(HEAD - 1, 48)
-    beside = len(names)
+    beside, money = len(names), 3 + len(items)
     pen.help_headers(sheet, HEAD, beside, HELPS["stalls"])
-    for column, width in ((0, 12), (1, 8), (2, 22), (beside - 2, 22), (beside - 1, 22), (beside, 12), (beside + 1, 12)):
+    for column, width in ((0, 12), (1, 8), (2, 22), (money + 2, 22), (money + 3, 22), (beside, 12), (beside + 1, 12)):
         sheet.set_column(column, column, width)
-    cash, card, worth = (xl_col_to_name(c) for c in (beside - 4, beside - 3, beside))
-    looks = ["date", "time", "text", *(["number"] * len(items)), "money", "money", "text", "text"]
+    cash, card, worth = (xl_col_to_name(c) for c in (money, money + 1, beside))
+    looks = ["date", "time", "text", *(["number"] * len(items)), "money", "money", "text", "text", "money", "time"]
     for row in range(first, last + 1):
         number = row + 1
         for column, look in enumerate(looks):
@@ -243,7 +244,8 @@ def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
         sheet.write_formula(row, beside + 1, over, pen.formats["help money"], 0)
     pens.check_day(sheet, (first, 0, last, 0), facts.starts, facts.ends)
     pens.check_packages(sheet, (first, 3, last, 2 + len(items)))
-    pens.check_money(sheet, (first, beside - 4, last, beside - 3))
+    pens.check_money(sheet, (first, money, last, money + 1))
+    pens.check_money(sheet, (first, money + 4, last, money + 4))
     differs = {"type": "cell", "criteria": "!=", "value": 0, "format": pen.stands_out}
     sheet.conditional_format(first, beside + 1, last, beside + 1, differs)
 
@@ -251,8 +253,11 @@ def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
 def _short_sheets(pen: FormPen, sheets: dict[str, Worksheet], facts: Known) -> None:
     first = HEAD + 1
     banked, moves, goals = sheets["Banked"], sheets["Moves"], sheets["Goals"]
-    pen.put(banked, 0, 0, "One row for each deposit into the bank.", "plain")
-    _empty_rows(pen, banked, ("Date", "Amount", "Slip", "Note"), ("date", "money", "text", "text"), BANKED)
+    told = "One row for each deposit, fee, returned cheque (both negative) or float of the bank; no kind = a deposit."
+    pen.put(banked, 0, 0, told, "plain")
+    rows = ("Date", "Amount", "Slip", "Note", "Kind", "Participant")
+    _empty_rows(pen, banked, rows, ("date", "money", "text", "text", "text", "text"), BANKED)
+    pens.check_list(banked, (first, 4, HEAD + BANKED, 4), pen.lists("kinds", BANK_KINDS), "Choose what it is.")
     pens.check_day(banked, (first, 0, HEAD + BANKED, 0), facts.starts, facts.ends)
     pens.check_money(banked, (first, 1, HEAD + BANKED, 1))
     pen.put(moves, 0, 0, "Packages between troops: in = to you, out = from you; outside = another area.", "plain")

@@ -18,6 +18,7 @@ from pipelines.definitions.measures import Measure
 from pipelines.reports.week import Row, Week
 
 INK, BLUE, ORANGE, PALE, GREY, LINE = "#1B2A41", "#0072B2", "#D55E00", "#EAF2F8", "#5C6B7A", "#C9D3DC"
+LACKING = ("cover", "cover_if_apart")  # never netted over troops
 FIRST = 4  # the row of the headers, counted from 0: title, what and when, a blank, totals above
 WIDTHS = {"money": 13, "code": 10, "date": 12, "yes or no": 11}
 HEADER = {"text_wrap": True, "valign": "bottom", "bg_color": PALE, "bottom": 2, "bottom_color": BLUE, "bold": True}
@@ -171,6 +172,9 @@ def _header(pen: Pen, sheet: Worksheet, place: int, column: Column) -> None:
 
 def _total(pen: Pen, sheet: Worksheet, place: int, column: Column, rows: Sequence[Row], last: int) -> None:
     """The sum of the rows that the filter shows; a spreadsheet works it out again when the filter changes."""
+    if column.measure.name in LACKING:
+        _lacking(pen, sheet, place, column, rows, last)
+        return
     values = [column.value(row) for row in rows]
     total = sum((value for value in values if value is not None), Decimal(0))
     first, end = xl_rowcol_to_cell(FIRST + 1, place), xl_rowcol_to_cell(last, place)
@@ -187,3 +191,17 @@ def _bar(sheet: Worksheet, place: int, column: Column, last: int) -> None:
         {"type": "data_bar", "bar_color": "#9CC7E4", "bar_negative_color": "#F2B48A", "bar_solid": True,
          "data_bar_2010": True, **limits},
     )  # fmt: skip
+
+
+def _lacking(pen: Pen, sheet: Worksheet, place: int, column: Column, rows: Sequence[Row], last: int) -> None:
+    """How many troops lack something and how much together; what one has over covers nothing for another."""
+    below = [value for value in (column.value(row) for row in rows) if value is not None and value < 0]
+    cells = f"{xl_rowcol_to_cell(FIRST + 1, place)}:{xl_rowcol_to_cell(last, place)}"
+    sign = pen.week.sign.replace('"', "")
+    formula = (
+        f'=COUNTIF({cells},"<0")&IF(COUNTIF({cells},"<0")=1," troop, "," troops, ")'
+        f'&TEXT(-SUMIF({cells},"<0"),"{sign}#,##0.00")&" lacking"'
+    )
+    troops = f"{len(below)} troop{'' if len(below) == 1 else 's'}"
+    said = f"{troops}, {pen.week.money(-sum(below, Decimal(0)))} lacking"
+    sheet.write_formula(FIRST - 1, place, formula, pen.formats["total"], said)

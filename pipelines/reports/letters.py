@@ -16,7 +16,7 @@ from email.policy import SMTP
 
 from pipelines.reports.next_steps import needs_a_letter, next_steps, questions, well_done
 from pipelines.reports.statement import cut, lead, statement
-from pipelines.reports.week import Week, day, file_name
+from pipelines.reports.week import Week, day, file_name, lowest_cover
 
 PLAIN_ADDRESS = re.compile(r"[^@\s,;<>\"()\[\]\\]+@[^@\s,;<>\"()\[\]\\]+\.[^@\s,;<>\"()\[\]\\]+")
 COMES_LATE = True  # as the statements that go with them do
@@ -101,6 +101,6 @@ def _subject(week: Week, troop: str) -> str:
         return f"{week.money(row['past_due'])} past due, and how you stand"
     if not row["submitted"]:
         return "this week's form, and how you stand"
-    if row["cover"] < 0 and row["next_due"]:
+    if lowest_cover(row) < 0 and row["next_due"]:
         return "before the next due date"
     return "how you stand"

@@ -6,7 +6,7 @@ Comes in: a Week and a troop. Goes out: a few sentences, the most pressing first
 from collections.abc import Collection, Iterator
 from decimal import Decimal
 
-from pipelines.reports.week import Row, Week, packages, short_day
+from pipelines.reports.week import Row, Week, lowest_cover, packages, short_day
 
 NAMED = 4  # codes of families or items that a sentence names
 FOR_THE_COORDINATOR = ("few_taking_part", "average_out_of_line", "promise_broken")  # better said than written
@@ -94,25 +94,48 @@ def _form_missing(week: Week, troop: str) -> Iterator[str]:
 
 def _may_not_be_covered(week: Week, row: Row) -> bool:
     """Whether the next due date is near and may not be covered; what lies further ahead can wait for its sales."""
-    if not row["next_due"] or row["cover"] >= 0:
+    if not row["next_due"] or lowest_cover(row) >= 0:
         return False
     return bool((row["next_due_on"] - week.as_of).days <= week.season.follow_up.cover_within_days)
+
+
+def _past_due_step(week: Week, row: Row, oldest: Row) -> str:
+    """What to do about what is past due, so that a collection that is announced does not find the bank empty."""
+    past, since = week.money(row["past_due"]), short_day(oldest["due_on"])
+    if row["next_due_is_estimate"] or not row["next_due"]:
+        return f"Pay the {past} that is past due since {since}, or tell us which day suits."
+    asked = f"the {week.money(row['next_due'])} announced for {short_day(row['next_due_on'])}"
+    match row["next_due_arrears"]:
+        case "included":
+            return f"Keep {asked} in the bank: it includes the {past} that is past due since {since}."
+        case "apart":
+            return f"Pay the {past} that is past due since {since}, and keep {asked} in the bank beside it."
+        case _:
+            return (
+                f"{past} is past due since {since}. Before you pay it, ask whether {asked} includes it: that will be "
+                "collected in any case, and must not find the bank empty."
+            )
 
 
 def _money_steps(week: Week, troop: str) -> Iterator[str]:
     row, money = week.standing[troop], week.money
     oldest = oldest_past_due(week, troop)
     if row["past_due"] > 0 and oldest:
-        since = short_day(oldest["due_on"])
-        yield f"Pay the {money(row['past_due'])} that is past due since {since}, or tell us which day suits."
+        yield _past_due_step(week, row, oldest)
     if _may_not_be_covered(week, row):
         cash = (
             f" {money(row['not_banked'])} in cash is not in the bank yet."
             if row["not_banked"] > 0 else ""
         )  # fmt: skip
+        lacking, by = money(-row["cover"]), short_day(row["next_due_on"])
+        apart = ""
+        if row["cover_if_apart"] is not None:
+            apart = f" ({money(-row['cover_if_apart'])} if what is past due is collected apart)"
+        if row["cover"] >= 0:
+            lacking, apart = money(-lowest_cover(row)), " if what is past due is collected apart"
         yield (
-            f"Before {short_day(row['next_due_on'])} bring {money(-row['cover'])} more into the bank: what is there "
-            f"may not cover what will be collected.{cash} If that is difficult, tell us before that day."
+            f"Before {by} bring {lacking} more into the bank{apart}: what is there may not cover what will be "
+            f"collected.{cash} If that is difficult, tell us before that day."
         )
     elif row["not_banked"] > 0:
         yield f"Bank the {money(row['not_banked'])} in cash that no deposit accounts for yet."

@@ -10,10 +10,21 @@ from decimal import Decimal
 from typing import Any
 
 from pipelines.definitions.measures import measure
-from pipelines.reports.dollar_places import PLACES, STAND_OUT, TOTAL_LABEL, total
+from pipelines.reports.dollar_places import STAND_OUT, places, total, total_label
 from pipelines.reports.next_steps import next_steps, oldest_past_due, well_done
 from pipelines.reports.typeset import pdf
-from pipelines.reports.week import Row, Week, day, file_name, packages, per_cent, rate, short_day
+from pipelines.reports.week import (
+    Row,
+    Week,
+    day,
+    file_name,
+    lowest_cover,
+    packages,
+    past_due_in,
+    per_cent,
+    rate,
+    short_day,
+)
 
 NOTHING = "\N{EN DASH}"
 LONGEST = 60  # letters of a name; longer ones end in …
@@ -77,7 +88,7 @@ def values(week: Week, troop: str) -> dict[str, Any]:
         "tiles": _tiles(week, row),
         "places": places_of(week, row),
         "places_title": f"Where every {week.coin} is",
-        "places_total": [TOTAL_LABEL, week.money(total(row))],
+        "places_total": [total_label(row), week.money(total(row))],
         "account": _account(week, row),
         "dues": _dues(week, troop),
         "items": _items(week, troop),
@@ -120,9 +131,20 @@ def lead(week: Week, troop: str) -> str:
         said.append(f"Next, nothing more is due on {short_day(row['next_due_on'])} by these figures.")
     elif row["next_due_on"]:
         about = "about " if row["next_due_is_estimate"] else ""
-        covers = "the bank covers it" if row["cover"] >= 0 else f"the bank may be {money(-row['cover'])} short of it"
-        said.append(f"Next, {about}{money(row['next_due'])} is due on {short_day(row['next_due_on'])}: {covers}.")
+        late = f", of which {money(past_due_in(row))} is past due," if past_due_in(row) > 0 else ""
+        said.append(
+            f"Next, {about}{money(row['next_due'])}{late} is due on {short_day(row['next_due_on'])}: "
+            f"{_covers(week, row)}."
+        )
     return " ".join(said)
+
+
+def _covers(week: Week, row: Row) -> str:
+    """Whether the bank covers the next due; both ways where nobody said whether it includes what is past due."""
+    told = "the bank covers it" if row["cover"] >= 0 else f"the bank may be {week.money(-row['cover'])} short of it"
+    if row["cover_if_apart"] is None or row["cover_if_apart"] >= 0:
+        return told
+    return f"{told}; if what is past due is collected apart, {week.money(-row['cover_if_apart'])} may be lacking"
 
 
 def _few(steps: list[str]) -> list[str]:
@@ -153,7 +175,7 @@ def _next_due(week: Week, row: Row) -> list[str]:
     if not row["next_due_on"]:
         return ["Next due", "none", "after the last due date", ""]
     about, how = ("about ", "estimate") if row["next_due_is_estimate"] else ("", "announced")
-    tone = "ask" if row["cover"] < 0 else ""
+    tone = "ask" if lowest_cover(row) < 0 else ""
     return ["Next due", f"{about}{week.money(row['next_due'])}", f"on {short_day(row['next_due_on'])}, {how}", tone]
 
 
@@ -166,7 +188,7 @@ def places_of(week: Week, row: Row) -> list[dict[str, Any]]:
             "amount": float(row[name]),
             "stands_out": name in STAND_OUT and row[name] != 0,
         }
-        for name in PLACES
+        for name in places(row)
     ]
 
 
@@ -184,13 +206,15 @@ def _account(week: Week, row: Row) -> list[list[str]]:
 
 
 def _dues(week: Week, troop: str) -> list[list[str]]:
-    """Each due date reached and the next one: day, what it asks, unpaid, how it stands."""
+    """Each due date reached and the next one: day, what was asked, unpaid, how it stands; last what is owed in all."""
     row, lines, money = week.standing[troop], [], week.money
     for due in week.dues.get(troop, []):
         about = "about " if due["is_estimate"] else ""
         if not due["is_reached"]:
             if due["due_on"] == row["next_due_on"]:
                 state = "next, estimate" if due["is_estimate"] else "next, announced"
+                if past_due_in(row) > 0:
+                    state = f"{state}, {money(past_due_in(row))} of it past due"
                 lines.append([short_day(due["due_on"]), f"{about}{money(row['next_due'])}", "", state])
             continue
         if due["unpaid"] == 0:
@@ -199,8 +223,9 @@ def _dues(week: Week, troop: str) -> list[list[str]]:
             state = "being collected"
         else:
             state = f"past due, {due['days_old']} day{'' if due['days_old'] == 1 else 's'}"
-        lines.append([short_day(due["due_on"]), f"{about}{money(due['instalment'])}", money(due["unpaid"]), state])
-    return lines[-7:]
+        asked = due["instalment"] if due["is_estimate"] else due["amount"]
+        lines.append([short_day(due["due_on"]), f"{about}{money(asked)}", money(due["unpaid"]), state])
+    return [*lines[-6:], ["In all", "", money(row["owed"]), "owed, due or not"]] if lines else []
 
 
 def _items(week: Week, troop: str) -> dict[str, Any]:

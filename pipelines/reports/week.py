@@ -133,6 +133,16 @@ class Week:
         return self.figures.rows(relation, self.as_of)
 
 
+def lowest_cover(row: Row) -> Decimal:
+    """What the bank would hold at the worst: where it is not known whether a collection includes what is past due."""
+    return Decimal(min(one for one in (row["cover"], row["cover_if_apart"]) if one is not None))
+
+
+def past_due_in(row: Row) -> Decimal:
+    """What of an estimate of the next due is past due already; 0 where it is announced."""
+    return min(row["past_due"], row["next_due"]) if row["next_due_is_estimate"] and row["next_due"] else Decimal(0)
+
+
 def day(value: date, *, weekday: bool = False) -> str:
     """A day as people read it: 21 March 2027, or Sunday 21 March 2027."""
     return f"{value:%A} {value.day} {value:%B %Y}" if weekday else f"{value.day} {value:%B %Y}"

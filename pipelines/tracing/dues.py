@@ -37,13 +37,23 @@ def _share_of(troop: TroopTrace, due: Row, day: date) -> Traced:
     return combined("product", "The season's share", "money", picked("Share", "share", cell), less)
 
 
-def _due_by(troop: TroopTrace, due: Row) -> Traced:
-    """All that must have been credited by a due date."""
+def _due_by(troop: TroopTrace, due: Row, before: Traced | None = None) -> Traced:
+    """All that must have been credited by a due date; `before`: the same of the due date before it."""
     row = due["collection"]
+    if row is not None and row["arrears"] == "apart" and before is not None:
+        return total("Due by then, what is older apart", "money", (1, before), (1, _announced(troop, row)))
     if row is None:
         return not_below_0("Due by then, an estimate", "money", _share_of(troop, due, due["rule"]["cutoff_on"]))
     amount = _announced(troop, row)
     return total("Due by then", "money", (1, _credits(troop, row["announced_on"])), (1, amount))
+
+
+def _all_due_by(troop: TroopTrace, dues: list[Row]) -> list[Traced]:
+    """What is due in all by each of these due dates, oldest first."""
+    found: list[Traced] = []
+    for due in dues:
+        found.append(_due_by(troop, due, found[-1] if found else None))
+    return found
 
 
 def _announced(troop: TroopTrace, row: Row) -> Traced:
@@ -54,7 +64,7 @@ def _announced(troop: TroopTrace, row: Row) -> Traced:
 def _instalments(troop: TroopTrace, day: date) -> list[tuple[date, Traced, Traced]]:
     """Every due date reached by a day, oldest first: its day, what it asks for, what of that is unpaid."""
     reached = [due for due in _dues(troop, day) if due["due_on"] <= day]
-    asked = [_due_by(troop, due) for due in reached]
+    asked = _all_due_by(troop, reached)
     credited = _credits(troop, day)
     made = []
     before = None
@@ -128,6 +138,21 @@ def next_due(troop: TroopTrace, day: date, _part: str) -> Traced:
     return not_below_0("Next due", "money", total("Still to pay", "money", (1, _share_of(troop, due, day)), *taken_off))
 
 
+def cover_if_apart(troop: TroopTrace, day: date, _part: str) -> Traced:
+    """What the bank would hold if what is past due is collected beside an announced collection that does not say."""
+    due, past_due = _next(troop, day), troop.of("standing", "past_due", day)
+    if due is None or not due["collection"] or due["collection"]["arrears"] or not past_due.value:
+        note = "Nothing is past due, no collection is announced, or it says whether it includes what is past due."
+        return stated("Cover, past due apart", "money", None, note=note)
+    return total("Cover, past due apart", "money", (1, troop.of("standing", "cover", day)), (-1, past_due))
+
+
+def lacking(troop: TroopTrace, day: date, _part: str) -> Traced:
+    """By how much the bank falls short of what is ahead."""
+    short = total("Less than nothing by", "money", (-1, troop.of("standing", "cover", day)))
+    return not_below_0("Lacking", "money", short)
+
+
 def bank(troop: TroopTrace, day: date, _part: str) -> Traced:
     """The balance that somebody read, else what should be there."""
     read = [
@@ -166,7 +191,7 @@ def due_by(troop: TroopTrace, day: date, part: str) -> Traced:
     due = _due(troop, day, part)
     if due["due_on"] > day:
         return stated("Due by then", "money", None, note="This day is still to come.")
-    return _due_by(troop, due)
+    return _all_due_by(troop, [one for one in _dues(troop, day) if one["due_on"] <= due["due_on"]])[-1]
 
 
 def _one_of(troop: TroopTrace, day: date, part: str, place: int) -> Traced:

@@ -179,6 +179,12 @@ def goal(troop: TroopTrace, day: date, _part: str) -> Traced:
     return of_cells("Goal", "packages", [cell for who, cell in sorted(goals.items()) if who in everybody])
 
 
+def goal_packages(troop: TroopTrace, day: date, _part: str) -> Traced:
+    """The packages of everyone who has a goal, and is registered or did anything."""
+    with_goal = {who for who, cell in _goals(troop, day).items() if cell.value > 0} & _everybody(troop, day)
+    return packages_of("Packages of those with a goal", [_packages_of(troop, day, who) for who in sorted(with_goal)])
+
+
 # How packages are spread
 
 

@@ -33,8 +33,8 @@ PACKAGES = ("received", "damaged", "on_hand", "packages", "goal")  # and every c
 COLUMNS: dict[str, tuple[str, ...]] = {  # of the sheets that have a row for each entry; items come where "*" stands
     "stock": ("item", "received", "damaged", "on_hand"),
     "families": ("participant", "*", "cash", "card", "note"),
-    "stalls": ("date", "start", "place", "*", "cash", "card", "participants", "note"),
-    "banked": ("date", "amount", "slip", "note"),
+    "stalls": ("date", "start", "end", "place", "*", "cash", "card", "gift", "participants", "note"),
+    "banked": ("date", "amount", "kind", "participant", "slip", "note"),
     "moves": ("date", "item", "packages", "direction", "other_troop"),
     "goals": ("participant", "goal"),
 }

@@ -27,7 +27,7 @@ from pipelines.workflow.slip_questions import before_sending
 
 Row = dict[str, Any]
 Rows = Mapping[str, Sequence[Mapping[str, Any]]]  # of each table of a submission
-AMOUNTS = ("on_hand", "damaged", "received", "packages", "cash", "card", "amount", "goal", "bank_balance")
+AMOUNTS = ("on_hand", "damaged", "received", "packages", "cash", "card", "gift", "amount", "goal", "bank_balance")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,15 +5,17 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
-from shown_screens import shown
 from streamlit.testing.v1 import AppTest
 from trial import W1, Trial
 
+import dashboard
 from dashboard.data import downloads, snapshots
 from pipelines.figures.viewer import COORDINATOR, Viewer
 
+APP = Path(dashboard.__file__).with_name("app.py")
 LEADER = Viewer("Ada", frozenset({"0417"}))
 
 
@@ -24,7 +26,10 @@ def papers(trial: Trial) -> Iterator[Callable[[], AppTest]]:
     snapshots.open_book(trial.book, lambda: COORDINATOR)
 
     def show() -> AppTest:
-        return shown("papers", week="1")
+        at = AppTest.from_file(str(APP), default_timeout=60).run()
+        at.switch_page("screens/papers.py").run()
+        at.query_params["week"] = "1"
+        return at.run()
 
     yield show
     snapshots.open_book(None)

@@ -229,6 +229,7 @@ def test_a_key_twice(tmp_path: Path, reader: Reader, scales: Scales) -> None:
 STALL = "0206 2027-02-14 2027-02-13 09:00 Hall"
 BEYOND = {
     "noted": ("banked", "troop week_ending date amount note", "0206 2027-02-14 2027-02-13 -5.00 -"),
+    "bank row": ("banked", "troop week_ending date amount kind", "0206 2027-02-14 2027-02-13 15.00 fee"),
     "own row": ("families", "troop week_ending participant item packages cash", "0206 2027-02-14 0206-01 GLA 2 5.00"),
     "one row each": ("families", "troop week_ending participant item packages",
                      "0206 2027-02-14 0206-01 GLA 2\n0206 2027-02-14 0206-01 GLA 3"),

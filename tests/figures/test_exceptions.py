@@ -587,10 +587,74 @@ CASES = [
             given(roster=OTHERS + "\nT U-03 2026-09-01 2026-10-01 yes", families=taken_by("U-01", "U-02", "U-03")),
         ],
     ),
+    Case(
+        "rate_fell", W2,
+        given(
+            supply="D-T T GLA 2027-02-09 30 opening",
+            families="T 2027-02-14 T-01 GLA 20 - - -\nT 2027-02-21 T-02 GLA 1 - - -",
+        ), "", "watch", "4.50",
+        "The rate fell from $0.85 to $0.70 a package because 1 more takes part; 19 packages from the next tier.",
+        near=[
+            given(
+                supply="D-T T GLA 2027-02-09 30 opening",
+                families="T 2027-02-14 T-01 GLA 20 - - -\nT 2027-02-21 T-01 GLA 1 - - -",
+            ),
+            (W1, given(supply="D-T T GLA 2027-02-09 30 opening", families="T 2027-02-14 T-01 GLA 1 - - -")),
+        ],
+    ),
+    # Money that is counted twice, or in the wrong place
+    Case(
+        "card_is_online", W1,
+        given(
+            online_orders="P-T T T-01 2027-02-10 by_hand taken_on 2027-02-11 GLA 2 12.00 -",
+            families="T 2027-02-14 T-01 - - - 12.00 -",
+        ), "T-01 2027-02-14", "ask", "12.00",
+        "In the week to 14 February $12.00 stands as card money of T-01: just what its online orders come to, which "
+        "the organisation has already.",
+        near=[
+            given(
+                online_orders="P-T T T-01 2027-02-10 by_hand taken_on 2027-02-11 GLA 2 12.00 -",
+                families="T 2027-02-14 T-01 - - - 11.99 -",
+            ),
+            given(
+                online_orders="P-T T T-01 2027-02-10 by_hand waiting 2027-02-11 GLA 2 12.00 -",
+                families="T 2027-02-14 T-01 - - - 12.00 -",
+            ),
+            given(
+                online_orders="P-T T T-01 2027-02-10 by_hand taken_on 2027-02-11 GLA 2 12.00 -",
+                families="T 2027-02-14 T-01 - - 12.00 - -",
+            ),
+        ],
+    ),
+    Case(
+        "stall_and_page", W1,
+        given(
+            online_orders="P-T T - 2027-02-10 by_hand taken_on 2027-02-11 GLA 2 12.00 -",
+            stalls="T 2027-02-14 2027-02-13 - Hall GLA 2 - - - -",
+        ), "2027-02-13 Hall", "ask", "12.00",
+        "The stall at Hall on 13 February is $12.00 short, and the troop's own page is paid ahead by just as much.",
+        near=[
+            given(
+                online_orders="P-T T - 2027-02-10 by_hand taken_on 2027-02-11 GLA 3 18.00 -",
+                stalls="T 2027-02-14 2027-02-13 - Hall GLA 2 - - - -",
+            ),
+            given(
+                online_orders="P-T T - 2027-02-10 by_hand taken_on 2027-02-11 GLA 2 12.00 -",
+                families="T 2027-02-14 troop GLA 2 - - -", stalls="T 2027-02-14 2027-02-13 - Hall GLA 2 - - - -",
+            ),
+        ],
+    ),
+    Case(
+        "exchanged_over_damaged", W1,
+        given(supply="X-T T GLA 2027-02-12 3 exchange", stock="T 2027-02-14 GLA - 2 -"), "GLA", "ask", "6.00",
+        "1 package of Gladiolus bulbs more came in exchange than was ever reported damaged.",
+        near=[given(supply="X-T T GLA 2027-02-12 3 exchange", stock="T 2027-02-14 GLA - 3 -")],
+    ),
 ]  # fmt: skip
 ELSEWHERE = {  # rules whose cases need several files, or a whole area
     "submission_late", "submission_held", "submission_lower", "few_taking_part", "average_out_of_line",
     "promise_broken", "slow_stock", "running_out",
+    "another_account", "bank_line_unknown", "bank_never_saw", "taken_twice",  # test_bank_exceptions.py
 }  # fmt: skip
 Row = dict[str, Any]
 Found = Callable[[str, date, str], list[Row]]

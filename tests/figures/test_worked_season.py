@@ -38,6 +38,9 @@ def test_there_are_four_days() -> None:
 @pytest.mark.parametrize("day", DAYS, ids=str)
 def test_every_figure_is_the_expected_one(worked: Book, day: date, table: Relation) -> None:
     with looking_back.figures(worked, COORDINATOR, as_of=day) as figures:
-        got = list(csv.DictReader(io.StringIO(table_text(figures, table, day))))
-    expected = (WORKED / f"expected-{day}" / f"{table}.csv").read_text(encoding="utf-8")
-    assert got == list(csv.DictReader(io.StringIO(expected)))
+        got = list(csv.reader(io.StringIO(table_text(figures, table, day))))
+    text = (WORKED / f"expected-{day}" / f"{table}.csv").read_text(encoding="utf-8")
+    expected = list(csv.reader(io.StringIO(text)))
+    width = len(expected[0])  # columns that came later stand at the end, and hold nothing in a season without them
+    assert [row[:width] for row in got] == expected
+    assert {cell for row in got[1:] for cell in row[width : width + 3]} <= {"0.00"}  # gifts, fees, change

@@ -189,6 +189,9 @@ class Oracle:
             who["card"] += row["card"] or 0
             if row["item"]:
                 weeks[row["participant"]][row["week_ending"]] += packages * self.price[row["item"]]
+        for row in self.of("banked", troop, day):
+            if row.get("kind") == "returned_cheque" and row.get("participant"):
+                sums[row["participant"]]["cash"] += row["amount"]
         for row, is_remote in self.orders(troop, day):
             who = sums[row["participant"] or "troop"]
             who["remote" if is_remote else "online"] += row["packages"] if is_remote else row["goods_amount"]
@@ -296,10 +299,18 @@ class Oracle:
         charged, _rate, proceeds, _sold = self.money(troop, due.get("cutoff", due["on"]))
         return max(NIL, to_cents(Fraction(due["share"]) * Fraction(charged - proceeds)))
 
+    def reached(self, troop, day):
+        """Each due date reached by a day, with what is due in all by then."""
+        found = []
+        for on, (row, due) in self.dues(troop, day):
+            is_apart = row and row.get("arrears") == "apart" and found
+            if on <= day:
+                found.append((on, found[-1][1] + row["amount"] if is_apart else self.due_by(troop, row, due)))
+        return found
+
     def owing(self, troop, day):
         """being_collected, the four ages of what is past due, next_due_on, next_due."""
-        credits = self.credits(troop, day)
-        reached = [(on, self.due_by(troop, *how)) for on, how in self.dues(troop, day) if on <= day]
+        credits, reached = self.credits(troop, day), self.reached(troop, day)
         collected, ages, before = NIL, [NIL] * 4, NIL
         for k, (on, _by) in enumerate(reached):
             least = min(by for _on, by in reached[k:])
@@ -332,20 +343,27 @@ class Oracle:
         charged, rate, proceeds, sold = self.money(troop, day)
         active, registered = self.taking_part(troop, day)
         collected, ages, next_on, next_due = self.owing(troop, day)
+        announced = next((row for on, (row, _due) in self.dues(troop, day) if on > day), None)
+        is_unsaid = announced and not announced.get("arrears") and sum(ages) > 0
 
         def value(column):
             return sum((line[column] * self.price[line["item"]] for line in stock if line[column] is not None), NIL)
 
         remote_value = sum((row["goods_amount"] for row, is_remote in self.orders(troop, day) if is_remote), NIL)
-        stalls, deposits = self.of("stalls", troop, day), self.of("banked", troop, day)
+        stalls, account = self.of("stalls", troop, day), self.of("banked", troop, day)
         cash = sum((row["cash"] or NIL for row in stalls), NIL)
         card = sum((row["card"] or NIL for row in stalls), NIL)
-        takings = cash + card
-        cash += sum((one["paid_cash"] for one in families), NIL)
+        gifts = sum((row.get("gift") or NIL for row in stalls), NIL)
+        came_back = [row for row in account if row.get("kind") == "returned_cheque"]
+        takings = cash + card + sum((row["amount"] for row in came_back if not row.get("participant")), NIL)
+        cash += gifts + sum((row["cash"] or NIL for row in self.of("families", troop, day)), NIL)
         card += sum((one["paid_card"] for one in families), NIL)
-        banked = sum((row["amount"] for row in deposits), NIL)
+        banked = sum((row["amount"] for row in account if (row.get("kind") or "deposit") == "deposit"), NIL)
+        fees = -sum((row["amount"] for row in account if row.get("kind") == "fee"), NIL)
+        change = -sum((row["amount"] for row in account if row.get("kind") == "float"), NIL)
+        cheques = -sum((row["amount"] for row in came_back), NIL)
         remitted = sum((r["amount"] for r in self.remittances(troop, day) if r["state"] == "cleared"), NIL)
-        in_bank = banked + card - remitted
+        in_bank = sum((row["amount"] for row in account), NIL) + card - remitted
         read = self.balance(troop, day)
         bank = in_bank if read is None else read
         credits = self.credits(troop, day)
@@ -380,6 +398,10 @@ class Oracle:
             "share": six(ratio(len(active & registered), len(registered))), "share_low": six(low),
             "share_high": six(high), "average_per_registered": six(ratio(sold, len(registered))),
             "average_per_active": six(ratio(sold, len(active))),
+            "gifts": gifts, "bank_fees": fees, "float_out": change,
+            "_lacking": max(NIL, collected + (next_due or NIL) - bank),
+            "cover_if_apart": bank - collected - next_due - sum(ages, NIL) if is_unsaid else None,
+            "_cheques_back": cheques,
             "_stocked_sold": sum(line["_stocked_sold"] for line in stock),
             "_stocked_available": sum(line["_stocked_available"] for line in stock),
             "_paid_of_charge": paid, "_stall_takings": takings, "_stall_sold_value": stall_value, "_cash": cash,

@@ -11,9 +11,10 @@ their own and are noticed now.
 from collections import defaultdict
 from datetime import timedelta
 from decimal import Decimal
+from fractions import Fraction
 from functools import cache
 
-from oracle import NIL, RANKS, on_day
+from oracle import NIL, RANKS, on_day, to_cents
 from plain_outlook import outlook_of, quantile
 from plain_slips import Slips
 from scipy.stats import betabinom, binom, false_discovery_control, norm
@@ -46,7 +47,7 @@ class Plain(Slips):
             line = self.standing(troop, day)
             for rule in (
                 self.submissions, self.organisation, self.bank, self.cash, self.family_accounts, self.stock_rules,
-                self.far_too_much, self.people, self.online, self.slips,
+                self.counted_twice, self.far_too_much, self.people, self.online, self.slips,
             ):  # fmt: skip
                 for (name, subject), at_stake in rule(troop, day, line).items():
                     found[name, troop, subject] = at_stake
@@ -90,13 +91,26 @@ class Plain(Slips):
         found = {}
         if line["past_due"] >= 1:
             found["past_due", ""] = line["past_due"]
-        if line["next_due_on"] and line["cover"] <= -5 and (line["next_due_on"] - day).days <= 14:
-            found["may_not_be_covered", ""] = -line["cover"]
+        cover = min(one for one in (line["cover"], line["cover_if_apart"]) if one is not None)
+        if line["next_due_on"] and cover <= -5 and (line["next_due_on"] - day).days <= 14:
+            found["may_not_be_covered", ""] = -cover
         now = self.remittances(troop, day)
         for row in now:
             later = sum((r["amount"] for r in now if r["state"] == "cleared" and r["date"] > row["date"]), NIL)
             if row["state"] == "returned" and later < row["amount"]:
                 found["remittance_returned", row["reference"]] = row["amount"]
+        earlier = [week for week in self.weeks if week < day]
+        if earlier:
+            fell = Decimal(self.standing(troop, earlier[-1])["proceeds_rate"]) - Decimal(line["proceeds_rate"])
+            cost = to_cents(Fraction(fell) * line["_packages_charged"])
+            if fell > 0 and cost > 0:
+                found["rate_fell", ""] = cost
+        cleared = sorted((r["date"], r["reference"], r["amount"]) for r in now if r["state"] == "cleared")
+        due = max((by for _on, by in self.reached(troop, day)[-1:]), default=NIL)
+        for on, reference, amount in cleared:
+            before = [one for one in cleared if one < (on, reference, amount) and one[2] == amount]
+            if any((on - one[0]).days <= 10 for one in before) and line["credits"] > due:
+                found["taken_twice", reference] = amount
         given = [r for r in self.rows["organisation_balance"] if r["troop"] == troop and r["on"] <= day]
         if given:
             last = max(given, key=lambda r: r["on"])
@@ -154,7 +168,9 @@ class Plain(Slips):
             for r in self.of(table, troop, day)
             if r["cash"]
         ]
-        gone = money(self.of("banked", troop, day), "amount") - sum((c for _w, c in cash if c < 0), NIL)
+        cash += [(r["week_ending"], r["gift"]) for r in self.of("stalls", troop, day) if r.get("gift")]
+        deposits = [r for r in self.of("banked", troop, day) if (r.get("kind") or "deposit") == "deposit"]
+        gone = money(deposits, "amount") - sum((c for _w, c in cash if c < 0), NIL)
         old = sum((c for week, c in cash if c > 0 and (day - week).days >= 7), NIL)
         if old - max(gone, NIL) >= 25:
             found["cash_not_banked", ""] = old - max(gone, NIL)
@@ -172,6 +188,9 @@ class Plain(Slips):
                 known.add((on, start, place))
                 parts = (str(on), start and start.isoformat("minutes"), place, again)
                 found["stall_differs", " ".join(part for part in parts if part)] = off
+                page = sum((one["owes"] for one in self.families(troop, day) if one["participant"] == "troop"), NIL)
+                if worth - money(rows, "cash", "card") == -page > 0:
+                    found["stall_and_page", " ".join(part for part in parts if part)] = off
         return found
 
     # Families
@@ -192,6 +211,21 @@ class Plain(Slips):
             old = one["owes_15_30"] + one["owes_over_30"]
             if code not in left and code != "troop" and one["owes"] >= 50 and old >= 50:
                 found["family_behind", code] = old
+        return found
+
+    def counted_twice(self, troop, day, _line):
+        """Money in two places, packages given back twice."""
+        found = {}
+        families = {one["participant"]: one for one in self.families(troop, day)}
+        for row in self.of("families", troop, day):
+            one = families[row["participant"]]
+            orders = [(r, far) for r, far in self.orders(troop, day) if r["participant"] == row["participant"]]
+            in_all = one["paid_online"] + sum((r["goods_amount"] for r, far in orders if far), NIL)
+            if row["participant"] != "troop" and (row["card"] or 0) > 0 and row["card"] in (one["paid_online"], in_all):
+                found["card_is_online", f"{row['participant']} {row['week_ending']}"] = row["card"]
+        for one in self.stock(troop, day):
+            if one["damaged"] < 0:
+                found["exchanged_over_damaged", one["item"]] = -one["damaged"] * self.price[one["item"]]
         return found
 
     # Packages

@@ -104,7 +104,7 @@ def widened(name: str, rows: list[Row]) -> list[Row]:
         if row["item"]:
             line[row["item"]] = row["packages"]
         else:
-            line |= {"cash": row["cash"], "card": row["card"], "note": row["note"]}
+            line |= {name: row[name] for name in ("cash", "card", "note", "gift") if name in row}
     return list(wide.values())
 
 

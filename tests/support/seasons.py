@@ -86,6 +86,8 @@ class _Maker:
 
     def __init__(self, seed: int, troops: int | None, weeks: int | None) -> None:
         self.dice = dice = random.Random(seed)  # noqa: S311 - dice for a test
+        self.more = random.Random(-1 - seed)  # noqa: S311 - of what only a part of the seasons knows
+        self.knows_kinds = self.more.random() < 0.5  # of rows of the bank, and gifts
         ends_on = dice.choice(DAYS)
         self.first_day = date(2027, 2, 1) + timedelta(dice.randrange(14))
         first = self.first_day + timedelta((DAYS.index(ends_on) - self.first_day.weekday()) % 7)
@@ -250,6 +252,8 @@ class _Maker:
                 key = (troop, on, heard)
                 if key not in {(r["troop"], r["on"], r["announced_on"]) for r in tables["collections"]}:
                     row = {"troop": troop, "on": on, "amount": self.money(500), "announced_on": heard}
+                    if self.knows_kinds:
+                        row["arrears"] = self.more.choice([None, None, "included", "apart"])
                     tables["collections"].append(row)
         for number in range(dice.randrange(4)):
             made = dice.choice(due_days) if due_days and self.chance(0.4) else self.day()
@@ -299,9 +303,26 @@ class _Maker:
             amount, note = self.noted(200)
             tables["banked"].append(start | {"date": week - timedelta(self.dice.randrange(7)), "amount": amount,
                                              "slip": f"S{number}", "note": note})  # fmt: skip
+        self._bank_rows(tables["banked"], start, week, troop)
         for code in self.people[troop]:
             if self.chance(0.1):
                 tables["goals"].append(start | {"participant": code, "goal": self.dice.randrange(100)})
+
+    def _bank_rows(self, rows: list[Row], start: Row, week: date, troop: str) -> None:
+        """Fees, cheques that came back, change: with dice of their own, so that the rest of a season stays as it is."""
+        if not self.knows_kinds:
+            return
+        for row in rows:
+            row.setdefault("kind", None)
+            row.setdefault("participant", None)
+        dice, day = self.more, week - timedelta(self.more.randrange(7))
+        for kind in ("fee", "returned_cheque", "returned_cheque", "float", "deposit"):
+            if dice.random() < 0.25:
+                amount = Decimal(dice.randint(100, 6000)) / 100
+                sign = {"float": dice.choice([-1, 1]), "deposit": 1}.get(kind, -1)
+                who = dice.choice([None, *self.people[troop]]) if kind == "returned_cheque" else None
+                rows.append(start | {"date": day, "amount": sign * amount, "slip": None, "note": None,
+                                     "kind": kind, "participant": who})  # fmt: skip
 
     def _cover(self, week: date) -> Row:
         balance, on = None, None
@@ -327,12 +348,16 @@ class _Maker:
         workers = self.dice.sample(self.people[troop], self.dice.randrange(3))
         if self.chance(0.1):
             workers = [*workers, "troop"]
+        no_gift = {"gift": None} if self.knows_kinds else {}
         for code in self.dice.sample([*self.codes, *self.unstocked], self.dice.randrange(3)):
             rows.append(start | own | {"item": code, "packages": self.dice.randrange(20), "cash": None, "card": None,
-                                       "participants": workers, "note": None})  # fmt: skip
+                                       "participants": workers, "note": None} | no_gift)  # fmt: skip
         cash, note = self.noted(150)
         money = {"item": None, "packages": 0, "cash": cash, "card": self.money(30)}
-        rows.append(start | own | money | {"participants": workers, "note": note})
+        row = start | own | money | {"participants": workers, "note": note}
+        if self.knows_kinds:
+            row["gift"] = Decimal(self.more.randint(1, 2000)) / 100 if self.more.random() < 0.3 else None
+        rows.append(row)
 
     def _moves(self) -> None:
         """Moves that both report, that one of the two reports, that differ, and with another area."""

@@ -32,7 +32,18 @@ class Planter:
                 if getattr(self, kind)(troop, week):
                     self.planted.add(kind)
                     break
+        if any(self.own_online(troop, week) for troop in self.made.troops for week in self.made.weeks[1:]):
+            self.planted.add("own_online")
         return self.planted
+
+    def own_online(self, troop, week):
+        """Card money that is what buyers paid the organisation online for orders that the family delivers."""
+        known = {one["participant"]: one["paid_online"] for one in Plain(self.made).families(troop, week)}
+        for row in self.lines("families", troop, week):
+            if not row["item"] and row["participant"] != "troop" and known[row["participant"]] > 0:
+                row["card"] = known[row["participant"]]
+                return True
+        return False
 
     def lines(self, table, troop, week):
         return [r for r in self.tables[table] if (r["troop"], r["week_ending"]) == (troop, week)]
@@ -190,7 +201,7 @@ class Planter:
     def others_counts(self, troop, week):
         rows = self.lines("stock", troop, week)
         for other in self.made.troops:
-            held = {one["item"]: one["held"] for one in Plain(self.made).stock(other, week)}
+            held = {one["item"]: one["_on_hand_or_expected"] for one in Plain(self.made).stock(other, week)}
             if other != troop and len(rows) >= 3 and min(held.values()) >= 0:
                 for row in rows:
                     row["on_hand"] = held[row["item"]]

@@ -2,6 +2,8 @@
 
 import json
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
@@ -9,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typed_commands
 from exports import COUNTS, DEPOT, EXPORTS, PAYMENTS, SALES, WEB, Export, text
 from made_files import written
 from streamlit.testing.v1 import AppTest
@@ -407,7 +408,8 @@ def test_the_command_lists_shows_asks_and_confirms(trial: Trial) -> None:
     arrive(trial, PAYMENTS.name, PAYMENTS.payload)
 
     def typed(*words: str) -> tuple[int, str, str]:
-        done = typed_commands.typed("map", *words, "--book", str(trial.book.folder))
+        command = [sys.executable, "-c", "from pipelines.cli import main; main()", "map", *words]
+        done = subprocess.run([*command, "--book", str(trial.book.folder)], capture_output=True, text=True, check=False)
         return done.returncode, done.stdout, done.stderr
 
     status, said, _aside = typed()

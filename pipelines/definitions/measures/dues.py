@@ -14,6 +14,8 @@ DUES = (
     Measure("amount", "Announced", "money",
             "What the organisation said it will collect; empty where nothing is announced.",
             made=Own("dues", "dues.amount")),
+    Measure("arrears", "What is past due", "text",
+            "Whether the amount announced includes what is past due, leaves it apart, or this was not said."),
     Measure("is_estimate", "Estimate", "yes or no",
             "Whether the amount is worked out here because no collection is announced."),
     Measure("due_by", "Due by then", "money", "All that must have been credited by that day.",

@@ -29,6 +29,8 @@ STEPS = (
             made=Own("steps", "people.step_goal_met"), divides_by=ROSTER),
     Measure("goal", "Goal", "packages", "Packages that participants mean to sell, the newest goal of each.",
             made=Own("steps", "people.goal")),
+    Measure("goal_packages", "Packages of those with a goal", "packages",
+            "All packages of the participants who have set a goal.", made=Own("steps", "people.goal_packages")),
     Measure("median_per_active", "Median", "average",
             "Half of the participants taking part have at least this many packages.",
             made=Own("steps", "people.median_per_active")),

@@ -12,7 +12,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.definitions.contract import WIDE_SHEETS, Column
+from pipelines.definitions.contract import MONEY_COLUMNS, WIDE_SHEETS, Column
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.headers import Head, folded
@@ -28,8 +28,6 @@ from pipelines.intake.judging.tables import (
     picked,
     take_table,
 )
-
-MONEY = ("cash", "card")  # of families and stalls: it stands on a row of its own
 
 
 class Given(NamedTuple):
@@ -122,7 +120,7 @@ def _spread(raw: Raw, rows: list[int], which: list[int], items: list[tuple[str, 
         if not name.startswith("packages of "):
             taken = picked(cells, rows)
             if raw.table.name in WIDE_SHEETS and count:
-                is_other = [(number < count) if name in MONEY else False for number in which]
+                is_other = [(number < count) if name in MONEY_COLUMNS else False for number in which]
                 if any(is_other):
                     taken = _emptied(taken, is_other)
             columns[name] = taken

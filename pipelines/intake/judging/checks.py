@@ -12,11 +12,13 @@ from itertools import islice
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.definitions.contract import OWN_PAGE, WIDE_SHEETS, is_state_of
+from pipelines.definitions.contract import MONEY_COLUMNS, OWN_PAGE, WIDE_SHEETS, is_state_of
 from pipelines.definitions.limits import MOST_FINDINGS
 from pipelines.definitions.records import Finding
 from pipelines.intake.judging.judge import Fault, Known, arrow_type, judge_column, shown
 from pipelines.intake.judging.tables import Raw
+
+OUT_OF_THE_BANK = ("fee", "returned_cheque")
 
 
 @dataclass
@@ -131,7 +133,16 @@ def _where(mask: pa.Array) -> list[int]:
 
 def _row_rules(raw: Raw, typed: dict[str, pa.Array], known: Known) -> list[tuple[int, Finding]]:
     """What can be told from one row alone, more than one of its cells together."""
-    rules = [_notes_beside_negatives, _money_on_its_own_row, _dates_in_order, _moves, _orders, _roster, _cover]
+    rules = [
+        _notes_beside_negatives,
+        _bank_rows,
+        _money_on_its_own_row,
+        _dates_in_order,
+        _moves,
+        _orders,
+        _roster,
+        _cover,
+    ]
     return [found for rule in rules for found in rule(raw, typed, known)]
 
 
@@ -141,7 +152,7 @@ def _notes_beside_negatives(raw: Raw, typed: dict[str, pa.Array], _known: Known)
         if column.kind != "money_noted":
             continue
         for row in _where(pc.less(typed[column.name], pa.scalar(0, pa.decimal128(12, 2)))):
-            if not typed["note"][row].as_py():
+            if not typed["note"][row].as_py() and not _is_negative_by_nature(typed, row):
                 fault = Fault(
                     "an amount of 0 or more, or a note that says why", "Write into the note why it is negative."
                 )
@@ -149,12 +160,32 @@ def _notes_beside_negatives(raw: Raw, typed: dict[str, pa.Array], _known: Known)
     return found
 
 
+def _is_negative_by_nature(typed: dict[str, pa.Array], row: int) -> bool:
+    """Whether a row of the bank tells by its kind why its amount is negative."""
+    return "kind" in typed and typed["kind"][row].as_py() in (*OUT_OF_THE_BANK, "float")
+
+
+def _bank_rows(raw: Raw, typed: dict[str, pa.Array], _known: Known) -> list[tuple[int, Finding]]:
+    if raw.table.name != "banked":
+        return []
+    goes_out = pc.is_in(typed["kind"], pa.array(OUT_OF_THE_BANK))
+    positive = pc.greater(typed["amount"], pa.scalar(0, pa.decimal128(12, 2)))
+    fault = Fault("an amount below 0 for what leaves the bank", "Write a minus before it, such as -15.00.")
+    found = [(row, _finding(raw, row, "amount", fault)) for row in _where(pc.and_(goes_out, positive))]
+    is_cheque = pc.fill_null(pc.equal(typed["kind"], "returned_cheque"), False)
+    named = pc.and_(pc.is_valid(typed["participant"]), pc.invert(is_cheque))
+    fault = Fault("a participant only beside a returned cheque", "Take the code out, or say that a cheque came back.")
+    return found + [(row, _finding(raw, row, "participant", fault)) for row in _where(named)]
+
+
 def _money_on_its_own_row(raw: Raw, typed: dict[str, pa.Array], _known: Known) -> list[tuple[int, Finding]]:
     if raw.table.name not in WIDE_SHEETS or isinstance(raw.file_nos, list):
         return []
     found = []
     zero = pa.scalar(0, pa.decimal128(12, 2))
-    for column in ("cash", "card"):
+    for column in MONEY_COLUMNS:
+        if column not in typed:
+            continue
         mask = pc.and_(pc.is_valid(typed["item"]), pc.not_equal(typed[column], zero))
         fault = Fault("no amount on an item's row", "Put the amount on a row of its own with an empty item.")
         found += [(row, _finding(raw, row, column, fault)) for row in _where(mask)]

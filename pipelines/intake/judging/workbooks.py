@@ -10,7 +10,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
-from pipelines.definitions.contract import REQUIRED_SHEETS, SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
+from pipelines.definitions.contract import (
+    MONEY_COLUMNS,
+    REQUIRED_SHEETS,
+    SUBMISSION_TABLES,
+    TABLES,
+    WIDE_SHEETS,
+    Table,
+    fold,
+)
 from pipelines.definitions.form_columns import MOST_ABOVE, TO_MEND, is_help
 from pipelines.definitions.limits import LONGEST_LABEL
 from pipelines.definitions.records import CellFault, Finding, Sheet
@@ -202,13 +210,13 @@ class Workbooks:
         items: dict[int, str],
     ) -> None:
         """One row for each item that is filled in, and one for the money, which also says that the row was there."""
-        shared = {name: value for name, value in values.items() if name not in ("cash", "card")}
+        shared = {name: value for name, value in values.items() if name not in MONEY_COLUMNS}
         for place, cell in packages.items():
             if not is_empty(cell):
                 gathered.item_places.append(place)
                 gathered.add(*where, {**shared, "item": items[place], "packages": cell})
         gathered.item_places.append(0)
-        gathered.add(*where, {**shared, "cash": values.get("cash"), "card": values.get("card")})
+        gathered.add(*where, {**shared, **{name: values.get(name) for name in MONEY_COLUMNS}})
 
 
 def _nearest_label(cell: object, wanted: dict[str, str]) -> str:

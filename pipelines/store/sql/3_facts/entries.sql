@@ -87,9 +87,20 @@ told as (
     from accepted.stalls
     where card <> 0
     union all by name
-    select troop, week_ending as on_day, 'deposit' as kind, null as item, null as participant, slip as reference,
-        null as packages, amount, 'banked' as table_name, null as packages_in, 'amount' as amount_in, file_no, sheet,
-        row_no, null as ended_by
+    select troop, week_ending as on_day, 'stall_gift' as kind, null as item, null as participant, place as reference,
+        null as packages, gift as amount, 'stalls' as table_name, null as packages_in, 'gift' as amount_in, file_no,
+        sheet, row_no, null as ended_by
+    from accepted.stalls
+    where gift <> 0
+    union all by name
+    select troop, week_ending as on_day,
+        case coalesce(kind, 'deposit')
+            when 'fee' then 'bank_fee'
+            when 'returned_cheque' then case when participant is null then 'stall_cheque_back' else 'family_cheque_back' end
+            when 'float' then 'bank_float'
+            else 'deposit'
+        end as kind, null as item, participant, slip as reference, null as packages, amount, 'banked' as table_name,
+        null as packages_in, 'amount' as amount_in, file_no, sheet, row_no, null as ended_by
     from accepted.banked
     where amount <> 0
     union all by name

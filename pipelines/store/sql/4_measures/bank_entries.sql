@@ -1,5 +1,5 @@
 -- One row an asked day, troop with lines of its bank, and line of the bank (is_line) or row of the book that a line may
--- answer: a deposit, a payment to the organisation (and its return), a collection that no payment stands for.
+-- answer: a row of the bank as the troop reports it, a payment to the organisation (and its return), a collection that no payment stands for.
 -- place: the line in the bank's order, or the row in the book's. amount: signed as the bank signs it.
 -- Sources: chosen.days, accepted.bank_lines, accepted.banked, accepted.collections, facts.remittance_spans.
 with lines as (
@@ -11,11 +11,11 @@ with lines as (
 ),
 banked as (
     select
-        d.as_of, b.troop, false as is_line, 'deposit' as kind, 'deposit' as name, b.date as on_day, b.amount,
-        coalesce(b.slip, '') as words, 'banked' as table_name, b.file_no, b.sheet, b.row_no
+        d.as_of, b.troop, false as is_line, coalesce(b.kind, 'deposit') as kind,
+        replace(coalesce(b.kind, 'deposit'), '_', ' ') as name, b.date as on_day, b.amount, coalesce(b.slip, '') as words, 'banked' as table_name, b.file_no, b.sheet, b.row_no
     from chosen.days d
     join accepted.banked b on b.week_ending <= d.as_of
-    where b.amount > 0  -- a correction of a deposit is the book's alone
+    where b.amount > 0 or coalesce(b.kind, 'deposit') <> 'deposit'  -- a deposit's correction is the book's alone
 ),
 payments as (
     select d.as_of, r.*

@@ -23,8 +23,9 @@ dues as (
         sum(unpaid) filter (not is_being_collected and days_old between 8 and 14) as past_due_8_14,
         sum(unpaid) filter (not is_being_collected and days_old between 15 and 30) as past_due_15_30,
         sum(unpaid) filter (not is_being_collected and days_old > 30) as past_due_over_30,
+        sum(unpaid) filter (not is_being_collected) as past_due,
         min(due_on) filter (not is_reached) as next_due_on,
-        arg_min(struct_pack(amount, share), due_on) filter (not is_reached) as next
+        arg_min(struct_pack(amount, share, arrears), due_on) filter (not is_reached) as next
     from measures.dues
     group by all
 ),
@@ -44,12 +45,21 @@ select
     coalesce(d.past_due_over_30, 0)::decimal(18, 2) as past_due_over_30,
     d.next_due_on,
     d.next.amount is null as next_due_is_estimate,
+    coalesce(d.next.arrears, '') as next_due_arrears,
     case when d.next_due_on is not null
         then coalesce(d.next.amount, greatest(0, round(
             d.next.share * (c.charged - c.proceeds) - c.credits - coalesce(d.being_collected, 0), 2)))
     end::decimal(18, 2) as next_due,
     b.bank_balance, b.balance_on,
     coalesce(b.bank_balance, c.in_bank)::decimal(18, 2) as bank,
+    case when d.next.amount is not null and d.next.arrears = '' and d.past_due > 0
+        then coalesce(b.bank_balance, c.in_bank) - coalesce(d.being_collected, 0) - d.next.amount - d.past_due
+    end::decimal(18, 2) as cover_if_apart,
+    case when d.next_due_on is null then greatest(0, coalesce(d.being_collected, 0) - coalesce(b.bank_balance, c.in_bank))
+        else greatest(0, coalesce(d.being_collected, 0) + coalesce(d.next.amount, greatest(0, round(
+            d.next.share * (c.charged - c.proceeds) - c.credits - coalesce(d.being_collected, 0), 2)))
+            - coalesce(b.bank_balance, c.in_bank))
+    end::decimal(18, 2) as lacking,
     coalesce(o.posted_orders, 0) as posted_orders,
     coalesce(o.posted_packages, 0) as posted_packages
 from measures.charges c

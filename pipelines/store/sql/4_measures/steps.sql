@@ -12,6 +12,7 @@ with reached as (
         count(*) filter (is_registered and has_sold) as step_first_sale,
         count(*) filter (is_registered and is_goal_met) as step_goal_met,
         coalesce(sum(goal), 0) as goal,
+        coalesce(sum(packages) filter (goal > 0), 0) as goal_packages,
         median(packages) filter (is_taking_part) as median_per_active
     from measures.participants
     group by all
@@ -39,6 +40,7 @@ select
     coalesce(r.step_first_sale, 0)::bigint as step_first_sale,
     coalesce(r.step_goal_met, 0)::bigint as step_goal_met,
     coalesce(r.goal, 0)::bigint as goal,
+    coalesce(r.goal_packages, 0)::bigint as goal_packages,
     r.median_per_active,
     coalesce(t.all_packages, 0)::bigint as participants_packages,
     coalesce(t.top_packages, 0)::bigint as top_tenth_packages

@@ -6,18 +6,26 @@
 -- all deposits, first in first out. At stake is that cash. To act now once some of it is a week older still; only to
 -- watch while the latest week is not submitted.
 with cash as (
-    select troop, week_ending, file_no, sheet, row_no, 'cash of ' || participant as says, cash
+    select troop, week_ending, file_no, sheet, row_no, 'cash' as column_name, 'cash of ' || participant as says, cash
     from accepted.families
     where cash <> 0
     union all by name
-    select troop, week_ending, file_no, sheet, row_no, 'cash of a stall on ' || said.day(date) as says, cash
+    select troop, week_ending, file_no, sheet, row_no, 'cash' as column_name,
+        'cash of a stall on ' || said.day(date) as says, cash
     from accepted.stalls
     where cash <> 0
+    union all by name
+    select troop, week_ending, file_no, sheet, row_no, 'gift' as column_name,
+        'a gift at a stall on ' || said.day(date) as says, gift as cash
+    from accepted.stalls
+    where gift <> 0
 ),
 weeks as (
     select troop, week_ending, greatest(cash, 0) as came, -least(cash, 0) as went, 0 as banked from cash
     union all by name
-    select troop, week_ending, 0 as came, 0 as went, amount as banked from accepted.banked where amount is not null
+    select troop, week_ending, 0 as came, 0 as went, amount as banked
+    from accepted.banked
+    where amount is not null and coalesce(kind, 'deposit') = 'deposit'
 ),
 sums as (
     select
@@ -51,7 +59,7 @@ left_over as (
 gathered as (
     select
         as_of, troop, any_value(banked) as banked, sum(unbanked) as at_stake, min(week_ending) as since,
-        list(said.evidence(file_no, sheet, row_no, 'cash', null, says || ', ' || said.week(week_ending), unbanked, null)
+        list(said.evidence(file_no, sheet, row_no, column_name, null, says || ', ' || said.week(week_ending), unbanked, null)
             order by week_ending, file_no, row_no, says) as evidence
     from left_over
     where unbanked > 0

@@ -16,6 +16,7 @@ latest as (
             b.row_no desc rows unbounded preceding) as so_far
     from over o
     join accepted.banked b on b.troop = o.troop and b.week_ending <= o.as_of and b.amount > 0
+        and coalesce(b.kind, 'deposit') = 'deposit'
 ),
 parts as (
     select *, least(amount, greatest(at_stake - so_far + amount, 0)) as part

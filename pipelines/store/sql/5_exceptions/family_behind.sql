@@ -1,13 +1,16 @@
 -- One row an asked day, troop and participant whose family owes for packages of weeks long ended. Leavers stand in a
 -- rule of their own; the troop's own page is no family. What was paid and brought back goes to the oldest first.
--- Sources: measures.families, facts.family_weeks, accepted.families, accepted.roster, season.thresholds.
+-- Sources: measures.families, measures.households, facts.family_weeks, accepted.families, accepted.roster,
+-- season.thresholds.
 -- Label: A family far behind
 -- Meaning: A family owes family_from or more for packages of weeks that ended family_days or more days ago. At stake
--- is that old part. To act now from family_act_from on. It may still be with the family's buyers.
+-- is that old part. To act now from family_act_from on. It may still be with the family's buyers. A household that is
+-- even, one child over by what another owes, gets no call.
 with owing as (
     select k.*
     from measures.families k
     anti join accepted.roster r on r.troop = k.troop and r.participant = k.participant and r.left_on <= k.as_of
+    anti join measures.households h on h.as_of = k.as_of and h.troop = k.troop and h.participant = k.participant and h.is_even
     cross join season.thresholds f
     where k.owes >= f.family_from and k.participant <> 'troop'
 ),

@@ -1,11 +1,13 @@
 -- One row an asked day, troop and participant whose family handed in more than its packages cost. Paid ahead by online
--- orders is not overpaid. Sources: measures.families, measures.family_lines, season.thresholds.
+-- orders is not overpaid. Sources: measures.families, measures.households, measures.family_lines,
+-- season.thresholds.
 -- Label: A family overpaid
 -- Meaning: Cash, card money and settlements of a family exceed what it was charged by overpaid_from or more. At stake
--- is the excess: something to give back, to bring packages for, or to correct.
+-- is the excess: something to give back, to bring packages for, or to correct. A household that is even gets no call.
 with over as (
     select k.*
     from measures.families k
+    anti join measures.households h on h.as_of = k.as_of and h.troop = k.troop and h.participant = k.participant and h.is_even
     cross join season.thresholds f
     where k.overpaid >= f.overpaid_from
 ),

@@ -16,5 +16,8 @@ from (values
     (12, 'organisation_settled', 'Liabilities', 'Settled otherwise'),
     (13, 'organisation_adjusted', 'Liabilities', 'Adjusted'),
     (14, 'proceeds', 'Income', 'Proceeds'),
-    (15, 'adjustments', 'Income', 'Adjustments that settle no family')
+    (15, 'adjustments', 'Income', 'Adjustments that settle no family'),
+    (16, 'float', 'Assets', 'Change, out of the bank'),
+    (17, 'bank_fees', 'Expenses', 'Bank fees'),
+    (18, 'gifts', 'Income', 'Gifts at stalls')
 ) as listed (account_no, account, root, title)

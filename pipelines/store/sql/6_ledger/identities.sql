@@ -22,8 +22,9 @@ sums as (
 )
 select
     s.as_of, s.troop,
-    (s.available_value + s.remote_value - s.on_hand_value - s.damaged_value - s.missing_value - s.families_owe
-        - s.stall_short - s.not_banked - s.in_bank - s.remitted - s.paid_online - s.settled_otherwise)
+    (s.available_value + s.remote_value + s.gifts - s.on_hand_value - s.damaged_value - s.missing_value - s.families_owe
+        - s.stall_short - s.not_banked - s.in_bank - s.remitted - s.paid_online - s.settled_otherwise
+        - s.float_out - s.bank_fees)
         ::decimal(18, 2) as dollars_left,
     p.packages_left,
     coalesce(b.trial_balance, 0)::decimal(18, 2) as trial_balance,

@@ -28,5 +28,8 @@ cross join lateral (values
     ('organisation_settled', s.settled_otherwise),
     ('organisation_adjusted', s.adjustments - s.settled_otherwise),
     ('proceeds', -s.proceeds),
-    ('adjustments', s.settled_otherwise - s.adjustments)
+    ('adjustments', s.settled_otherwise - s.adjustments),
+    ('float', s.float_out),
+    ('bank_fees', s.bank_fees),
+    ('gifts', -s.gifts)
 ) as l (account, balance)
