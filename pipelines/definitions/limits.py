@@ -76,6 +76,7 @@ LONGEST_LABEL = 60  # characters of what may be a mistyped label
 # Of looking a week over before it is sent.
 LOOK_OVERS_AT_ONCE = 2  # processes; those of one account wait for each other
 LOOK_OVERS_WAITING = 3  # of one account
+LOOK_OVER_REFUSED_AFTER = 2.0  # seconds: who has too many waiting is not answered faster than the work would be
 LOOK_OVER_SECONDS = 20.0  # of computing; by the clock three times that
 LOOK_OVER_MEMORY = 3 << 30  # address space
 

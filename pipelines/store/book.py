@@ -25,6 +25,7 @@ from pipelines.definitions.season import Season, read_season
 from pipelines.store import engine, journal, migrations, relations
 
 WAIT_SECONDS = 120.0
+SEASON = "season.toml"
 
 
 def now() -> datetime:
@@ -37,7 +38,7 @@ class Book:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.season_file = folder / "season.toml"
+        self.season_file = folder / SEASON
         self.mappings = folder / "mappings"
         self.landed = folder / "landed"
         self.warehouse_file = folder / "warehouse.duckdb"
@@ -245,11 +246,11 @@ def _me() -> str:
     return f"{operator()} on {socket.gethostname()} (process {os.getpid()})"
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """A small file that is there whole, on the disk, or as it was before."""
     making = path.with_name(f".{path.name}.making")
-    with making.open("w", encoding="utf-8", newline="") as out:
-        out.write(text)
+    with making.open("wb") as out:
+        out.write(content.encode() if isinstance(content, str) else content)
         out.flush()
         os.fsync(out.fileno())
     making.replace(path)
@@ -257,10 +258,11 @@ def write_whole(path: Path, text: str) -> None:
 
 def new_book(folder: Path, season_text: str) -> Book:
     """An empty book in a folder that is new or empty; raises NotABook where something is in the way."""
-    if folder.exists() and any(folder.iterdir()):
+    begun = f".{SEASON}.making"  # what an earlier try that was broken off left
+    if folder.exists() and any(path.is_file() and path.name != begun for path in folder.rglob("*")):
         raise NotABook(f"{folder} is not empty. Choose a new folder for the book.")
     for part in ("landed", "published", "mappings", "out"):
         (folder / part).mkdir(parents=True, exist_ok=True)
     folder.chmod(0o700)  # whatever the umask: what is in it is for its owner alone
-    (folder / "season.toml").write_text(season_text, encoding="utf-8")
+    write_whole(folder / SEASON, season_text)
     return Book(folder)

@@ -7,11 +7,12 @@ published as this program computes it.
 from collections.abc import Callable
 from contextlib import suppress
 
-from pipelines.definitions.errors import BrokenMapping, Busy
+from pipelines.definitions.errors import BrokenMapping, Busy, Damaged
 from pipelines.store.book import WAIT_SECONDS, Book
 from pipelines.upkeep import copies, retention
 from pipelines.workflow import take_in
 
+LEFT_OVER = (".*.making", ".rebuilding.duckdb*", ".thin.duckdb*", "landed/*/.*", "before/.*")  # half-made files
 FINISHER = "musterbook"  # who is said to have taken in what a person had changed and not taken in
 
 
@@ -21,12 +22,18 @@ def finish(book: Book, tell: Callable[[str], None]) -> None:
         with suppress(FileNotFoundError):  # another program finished it first
             retention.finish(book, tell)
             tell("The purge that was broken off is finished.")
+    if not book.purge_mark.exists():
+        _publish(book, tell)
     with suppress(Busy), book.alone(wait=0):
         copies.clear_left_over(book)
-    if book.purge_mark.exists():
-        return
+        for pattern in LEFT_OVER:
+            for path in book.folder.glob(pattern):
+                path.unlink(missing_ok=True)
+
+
+def _publish(book: Book, tell: Callable[[str], None]) -> None:
     if book.is_published_by_this_program():
-        with suppress(BrokenMapping):  # whoever reads is not kept from it by what only stops who takes in
+        with suppress(BrokenMapping, Damaged):  # whoever reads is not kept from it by what only stops who takes in
             take_in.refresh(book, FINISHER, on_wait=tell)
     else:
         take_in.refresh(book, FINISHER, wait=WAIT_SECONDS, on_wait=tell)

@@ -14,6 +14,7 @@ import pickle
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import is_dataclass
@@ -23,6 +24,7 @@ from typing import BinaryIO
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.limits import (
     LOOK_OVER_MEMORY,
+    LOOK_OVER_REFUSED_AFTER,
     LOOK_OVER_SECONDS,
     LOOK_OVERS_AT_ONCE,
     LOOK_OVERS_WAITING,
@@ -81,9 +83,11 @@ class LookOvers:
     def _turn(self, account: str) -> Iterator[None]:
         with self._lock:
             turn, waiting = self._turns.setdefault(account, (threading.Lock(), [0]))
-            if waiting[0] > LOOK_OVERS_WAITING:
-                raise Stop("You are having several workbooks looked over already. Wait until one of them is done.")
-            waiting[0] += 1
+            is_full = waiting[0] > LOOK_OVERS_WAITING
+            waiting[0] += not is_full
+        if is_full:
+            time.sleep(LOOK_OVER_REFUSED_AFTER)
+            raise Stop("You are having several workbooks looked over already. Wait until one of them is done.")
         try:
             with turn:
                 yield

@@ -19,7 +19,7 @@ from pipelines.landing import arrivals, kept_answers, kept_mappings, landed_rows
 from pipelines.landing.arrivals import Progress, Rules
 from pipelines.landing.landed_rows import Arrival
 from pipelines.store import engine
-from pipelines.store.book import Book, now
+from pipelines.store.book import Book, now, write_whole
 from pipelines.store.engine import Connection
 from pipelines.workflow.publishing import is_published, publish, silent
 
@@ -254,7 +254,7 @@ def _put_back(path: Path, before: bytes | None) -> None:
     if before is None:
         path.unlink(missing_ok=True)
     else:
-        path.write_bytes(before)
+        write_whole(path, before)
 
 
 def _time(con: Connection) -> datetime:

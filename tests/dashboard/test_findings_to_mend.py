@@ -4,19 +4,17 @@ import io
 import re
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 
 import openpyxl
 import pytest
 from made_files import written
+from shown_screens import shown as screen
 from streamlit.testing.v1 import AppTest
 from trial import FEEDS, Trial
 
-import dashboard
 from dashboard.data import downloads, readings, snapshots
 from pipelines.figures.viewer import COORDINATOR, Viewer
 
-APP = Path(dashboard.__file__).with_name("app.py")
 LEADER = Viewer("leader", frozenset({"0417"}))
 SUPPLY = "document troop item date packages kind\nD1 0417 GLA 2027-02-06 24 opening"
 COVER = [["troop", "0417"], ["week ending", date(2027, 2, 14)]]
@@ -43,11 +41,6 @@ def take_in(trial: Trial, sheets: dict[str, list[list[object]]]) -> int:
 def said(at: AppTest) -> str:
     assert not at.exception, [one.value for one in at.exception]
     return re.sub(r"\\([^\w\s])", r"\1", "\n".join(one.value for one in at.markdown))
-
-
-def screen(name: str) -> AppTest:
-    at = AppTest.from_file(str(APP), default_timeout=60).run()
-    return at.switch_page(f"screens/{name}.py").run()
 
 
 def test_what_is_held_is_said_once_with_a_copy_and_a_text(ready: Trial) -> None:

@@ -5,17 +5,15 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
+from shown_screens import shown
 from streamlit.testing.v1 import AppTest
 from trial import W1, Trial
 
-import dashboard
 from dashboard.data import downloads, snapshots
 from pipelines.figures.viewer import COORDINATOR, Viewer
 
-APP = Path(dashboard.__file__).with_name("app.py")
 LEADER = Viewer("Ada", frozenset({"0417"}))
 
 
@@ -26,10 +24,7 @@ def papers(trial: Trial) -> Iterator[Callable[[], AppTest]]:
     snapshots.open_book(trial.book, lambda: COORDINATOR)
 
     def show() -> AppTest:
-        at = AppTest.from_file(str(APP), default_timeout=60).run()
-        at.switch_page("screens/papers.py").run()
-        at.query_params["week"] = "1"
-        return at.run()
+        return shown("papers", week="1")
 
     yield show
     snapshots.open_book(None)

@@ -5,8 +5,6 @@ other rules, the next week with later states, an earlier week's first submission
 """
 
 import json
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -18,6 +16,7 @@ from pathlib import Path
 import busy
 import pytest
 from trial import FEEDS, SEASON, TABLES, W1, W2, W3, Trial
+from typed_commands import Done, typed
 
 from pipelines.figures.changes import Change, changes, moved_measures
 from pipelines.figures.figures import Figures
@@ -222,12 +221,10 @@ def test_a_week_is_looked_back_at_alone(grown: Grown) -> None:
         assert Figures(con, COORDINATOR).days() == [W1, W2, W3]
 
 
-def command(grown: Grown, *options: str) -> "subprocess.CompletedProcess[str]":
+def command(grown: Grown, *options: str) -> Done:
     """`musterbook changes` since the held week, as of the first week's end."""
     since = grown.times["held"].replace(tzinfo=UTC).isoformat()
-    typed = ["changes", "--since", since, "--week", "1", "--book", str(grown.trial.book.folder), *options]
-    program = [sys.executable, "-c", "from pipelines.cli import main; main()"]
-    return subprocess.run([*program, *typed], capture_output=True, text=True, check=False)
+    return typed("changes", "--since", since, "--week", "1", "--book", str(grown.trial.book.folder), *options)
 
 
 def test_the_command_says_which_file_which_rows_and_by_how_much(grown: Grown) -> None:

@@ -89,7 +89,7 @@ def test_rows_that_are_alike_each_count(trial: Trial) -> None:
 
 def dues_of(trial: Trial, day: date) -> dict[str, Any]:
     """Troop 0417's standing of a day, unshortened."""
-    with looking_back.figures(trial.book, COORDINATOR, day) as figures:
+    with trial.asked("standing", days=[day]) as figures:
         return figures.rows("standing", day, "0417")[0]
 
 
@@ -131,7 +131,7 @@ def aged(tmp_path_factory: pytest.TempPathFactory) -> Trial:
 def test_the_age_of_a_charge(days_after: int, column: str, aged: Trial) -> None:
     """60.00 for packages of the week to 14 February: in one age and in no other."""
     day = W1 + timedelta(days_after)
-    with looking_back.figures(aged.book, COORDINATOR, day) as figures:
+    with aged.asked("families", days=[day]) as figures:
         (row,) = figures.rows("families", day, "0417")
     ages = ("owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30")
     assert {name: row[name] for name in ages if row[name]} == {column: Decimal("60.00")}
@@ -143,10 +143,10 @@ def test_two_weeks_of_one_age_and_a_charge_of_half_a_dollar(new_trial: Callable[
     trial.send(**FEEDS)
     families = f"troop week_ending participant item packages\n0417 {W1} 0417-01 GLA 3\n0417 {W2} 0417-01 GLA 1"
     assert accepted(trial.send(families=families))
-    with looking_back.figures(trial.book, COORDINATOR, W2 + timedelta(17)) as figures:
+    with trial.asked("families", days=[W2 + timedelta(17)]) as figures:
         (row,) = figures.rows("families", W2 + timedelta(17), "0417")
     assert (row["owes"], row["owes_15_30"]) == (Decimal("2.00"), Decimal("2.00"))
-    with looking_back.figures(trial.book, COORDINATOR, W2) as figures:
+    with trial.asked("families", days=[W2]) as figures:
         (row,) = figures.rows("families", W2, "0417")
     assert (row["owes_0_7"], row["owes"]) == (Decimal("2.00"), Decimal("2.00"))
 
@@ -199,7 +199,7 @@ def test_a_payment_that_came_back_makes_a_due_past_due(new_trial: Callable[..., 
         remittances += [f"R-{troop} {troop} {row}" for row in stated.split(", ") if row]
     assert accepted(trial.send(troops="\n".join(troops)))
     assert accepted(trial.send(collections="\n".join(collections), remittances="\n".join(remittances)))
-    with looking_back.figures(trial.book, COORDINATOR, W2) as figures:
+    with trial.asked("standing", days=[W2]) as figures:
         rows = {row["troop"]: row for row in figures.rows("standing", W2)}
     ages = ("being_collected", "past_due_0_7")
     found = {troop: {age: str(row[age]) for age in ages if row[age]} for troop, row in rows.items()}

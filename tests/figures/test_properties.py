@@ -17,10 +17,8 @@ from oracle import Oracle
 from seasons import SHEETS, Made, Row
 from trial import TABLES, Trial, accepted, as_rows
 
-from pipelines.figures.viewer import COORDINATOR
 from pipelines.reports.csv_tables import table_text
 from pipelines.store.book import now
-from pipelines.workflow import looking_back
 
 NewTrial = Callable[..., Trial]
 
@@ -159,7 +157,7 @@ def test_the_book_as_it_was_known_on_an_earlier_day(seed: int, new_trial: NewTri
     known_on, day = now(), made.weeks[-1]
     trial.take_in(trial.folder / "then")
     oracle = Oracle(made.rules, first)
-    with looking_back.figures(trial.book, COORDINATOR, day, known_on) as figures:
+    with trial.asked(*TABLES, days=[day], known_on=known_on) as figures:
         for name in TABLES:
             assert as_rows(table_text(figures, name, day)) == oracle.table(name, day)
     agree(trial, made)

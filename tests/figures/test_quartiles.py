@@ -9,7 +9,6 @@ from trial import W1, Trial
 
 from pipelines.figures.quartiles import FEWEST, Quartiles, quartiles
 from pipelines.figures.viewer import Viewer
-from pipelines.workflow import looking_back
 
 STEP = Fraction(1, 50)
 TENTHS = [place / 10 for place in range(11)]
@@ -44,5 +43,5 @@ def test_no_quartile_is_a_troops_own_value_but_by_rounding(others: list[float]) 
 
 def test_own_troops_do_not_count_among_the_others(trial: Trial) -> None:
     """Three troops: nothing of the others is told to any of their leaders."""
-    with looking_back.figures(trial.book, Viewer("leader", frozenset({"0417"}))) as figures:
+    with trial.asked("standing", days=[W1], viewer=Viewer("leader", frozenset({"0417"}))) as figures:
         assert figures.quartiles(W1) == {}

@@ -9,9 +9,7 @@ from blown_up import sheets
 from made_files import written
 from trial import W1, Trial
 
-from pipelines.figures.viewer import COORDINATOR
 from pipelines.reports.csv_tables import table_text
-from pipelines.workflow import looking_back
 from pipelines.workflow.preview import preview
 
 RUN = "=HYPERLINK(A1)"
@@ -49,7 +47,7 @@ def test_one_that_the_roster_has_is_taken_and_written_so_that_it_is_not_run(tria
         assert not preview(trial.book.season(), ["0417", "0031"], path, path.name, snapshot).is_held
     [outcome] = trial.take_in(path)
     assert outcome.status == "taken in"
-    with looking_back.figures(trial.book, COORDINATOR, W1) as figures:
+    with trial.asked("families", days=[W1]) as figures:
         rows = list(csv.reader(io.StringIO(table_text(figures, "families", W1))))
     assert f"'{RUN}" in [row[1] for row in rows]
     assert not [cell for row in rows for cell in row if cell.startswith(("=", "+", "@"))]

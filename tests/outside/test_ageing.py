@@ -12,9 +12,6 @@ from typing import Any
 import pytest
 from trial import SEASON, Trial, accepted
 
-from pipelines.figures.viewer import COORDINATOR
-from pipelines.workflow import looking_back
-
 DAY = date(2027, 3, 28)  # as of this week's end
 ITEM = 'code = "GLA"\ntitle = "Gladiolus bulbs"\nprice = "6.00"'
 NO_DUES = SEASON.split("[[dues]]")[0].replace(ITEM, ITEM.replace("6.00", "50.00"))
@@ -68,7 +65,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]
     assert accepted(
         trial.send(collections="\n".join(collections), remittances="\n".join(remittances), families="\n".join(families))
     )
-    with looking_back.figures(trial.book, COORDINATOR, DAY) as figures:
+    with trial.asked("standing", "families", days=[DAY]) as figures:
         troops = {row["troop"]: row for row in figures.rows("standing", DAY)}
         return troops | {row["participant"]: row for row in figures.rows("families", DAY)}
 

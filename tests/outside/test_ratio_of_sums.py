@@ -10,8 +10,6 @@ import pytest
 from trial import W1, Trial
 
 from pipelines.definitions import measures
-from pipelines.figures.viewer import COORDINATOR
-from pipelines.workflow import looking_back
 
 DEPARTMENTS = {  # men admitted, of applicants; women admitted, of applicants
     "A": (512, 825, 89, 108), "B": (353, 560, 17, 25), "C": (120, 325, 202, 593),
@@ -40,7 +38,7 @@ def trial(tmp_path_factory: pytest.TempPathFactory) -> Trial:
 
 
 def test_an_areas_rate_is_the_ratio_of_sums(trial: Trial) -> None:
-    with looking_back.figures(trial.book, COORDINATOR, W1) as figures:
+    with trial.asked("item_totals", "area", days=[W1]) as figures:
         found = {row["item"]: row["sell_through"] for row in figures.rows("item_totals", W1)}
         area = figures.rows("area", W1)[-1]["sell_through"]
     assert {item: round(found[item], 4) for item in POOLED} == POOLED

@@ -13,8 +13,6 @@ import pytest
 from trial import W1, Lines, Trial
 
 from pipelines.figures.figures import Relation
-from pipelines.figures.viewer import COORDINATOR
-from pipelines.workflow import looking_back
 
 JAVA = {"5.5": (6, 6), "2.5": (3, 2), "1.6": (2, 2), "1.1": (1, 1), "-1.1": (-1, -1), "-1.6": (-2, -2),
         "-2.5": (-3, -2), "-5.5": (-6, -6)}  # input: HALF_UP, HALF_EVEN  # fmt: skip
@@ -81,7 +79,7 @@ NOT_MONEY = {
 @pytest.mark.parametrize("name", NOT_MONEY)
 def test_no_amount_is_a_float(trial: Trial, name: Relation) -> None:
     """Of the columns of a roll-up's tables only shares and averages are floats."""
-    with looking_back.figures(trial.book, COORDINATOR, W1) as figures:
+    with trial.asked(name, days=[W1]) as figures:
         schema = figures.frame(name, W1).schema
     columns = columns_of(name)
     floats = {field.name for field in schema if field.name in columns and pa.types.is_floating(field.type)}

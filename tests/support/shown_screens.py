@@ -20,7 +20,7 @@ SIX = date(2027, 3, 21)  # the demo's sixth week, its latest
 
 def shown(name: str, **address: str) -> AppTest:
     """A screen of the book that is open, as if by its address."""
-    at = AppTest.from_file(str(APP), default_timeout=60).run()
+    at = AppTest.from_file(str(APP), default_timeout=60)
     at.switch_page(f"screens/{name}.py")
     for key, value in address.items():
         at.query_params[key] = value

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from pipelines.figures.computing import compute
 from pipelines.figures.figures import STANDS_IN, Figures, Relation
-from pipelines.figures.viewer import COORDINATOR
+from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.reports.csv_tables import table_text
 from pipelines.store import landed_tables
 from pipelines.store.book import Book, new_book
@@ -146,12 +146,12 @@ class Trial:
     def figures(self, days: Iterable[date], known_on: datetime | None = None) -> Pages:
         """standing, items and families of several days, computed in one go from what has landed."""
         days = list(days)
-        with self._computed(TABLES, days, known_on) as figures:
+        with self.asked(*TABLES, days=days, known_on=known_on) as figures:
             return {(name, day): as_rows(table_text(figures, name, day)) for name in TABLES for day in days}
 
     def table(self, name: Relation, day: date, known_on: datetime | None = None) -> Lines:
         """One table of a day, by its two leading columns."""
-        with self._computed([name], [day], known_on) as figures:
+        with self.asked(name, days=[day], known_on=known_on) as figures:
             rows = as_rows(table_text(figures, name, day))
         return {(row["troop"], next(iter(list(row.values())[1:2]))): row for row in rows}
 
@@ -160,13 +160,19 @@ class Trial:
         return self.table("standing", day)[troop, day.isoformat()]
 
     @contextmanager
-    def _computed(self, names: Iterable[Relation], days: list[date], known_on: datetime | None) -> Iterator[Figures]:
-        """Some relations of some days, in memory, through the readers' door."""
+    def asked(
+        self,
+        *names: Relation,
+        days: list[date],
+        known_on: datetime | None = None,
+        viewer: Viewer = COORDINATOR,
+    ) -> Iterator[Figures]:
+        """Some relations of some days, made of what has landed, in memory, through the readers' door."""
         only = frozenset(STANDS_IN.get(name, f"measures.{name}") for name in names)
         memory = landed_tables.look_back(self._book.warehouse_file)
         try:
             compute(memory, season_known(self._book, memory, known_on), days, known_on, only)
-            yield Figures(memory, COORDINATOR)
+            yield Figures(memory, viewer)
         finally:
             memory.close()
 

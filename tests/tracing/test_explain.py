@@ -9,8 +9,6 @@ import json
 import os
 import re
 import shutil
-import subprocess
-import sys
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -25,6 +23,7 @@ import pytest
 import season_files
 import seasons
 from trial import FEEDS, W1, W2, W3, Trial, accepted
+from typed_commands import Done, typed
 
 from pipelines.definitions.errors import Stop
 from pipelines.figures.computing import compute
@@ -300,9 +299,9 @@ def test_the_command(tmp_path: Path) -> None:
     trial = Trial(tmp_path)
     trial.send(**FEEDS)
     busy.fill(trial)
-    command = [sys.executable, "-c", "from pipelines.cli import main; main()", "trace"]
     options = ["--week", "2", "--book", str(trial.book.folder)]
-    done = subprocess.run([*command, "0417", "not_banked", *options], capture_output=True, text=True, check=True)
+    done = typed("trace", "0417", "not_banked", *options)
+    assert done.returncode == 0
     assert done.stdout.startswith(
         "Not banked of 0417, as of 2027-02-21: 0.00\nCash and cheques taken in that no deposit"
     )
@@ -310,18 +309,13 @@ def test_the_command(tmp_path: Path) -> None:
     assert " less Banked: 125.00" in done.stdout
     assert "sent 2/families.csv F8: -5.00  (2027-02-21 family cash 0417-01)" in done.stdout
     shutil.rmtree(tmp_path / "sent 2")
-    told = subprocess.run(
-        [*command, "0417", "handed_out", "--item", "GLA", *options, "--json"],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
+    told = typed("trace", "0417", "handed_out", "--item", "GLA", *options, "--json")
     made = json.loads(told.stdout)
     assert made["traced"]["value"] == "8"
     told_of = {term["label"]: [cell["value"] for cell in term["cells"]] for _sign, term in made["traced"]["terms"]}
     assert told_of == {"Taken by a family": [10], "Brought back by a family": [-2]}
     assert Path(made["landed"][0]["path"]).read_text(encoding="utf-8").startswith("troop,week_ending,participant")
-    none = subprocess.run([*command, "0417", "owned", *options], capture_output=True, text=True, check=False)
+    none = typed("trace", "0417", "owned", *options)
     assert (none.returncode, none.stdout) == (2, "")
     assert none.stderr.startswith("There is no measure owned.")
 
@@ -332,9 +326,8 @@ def test_the_command_of_the_area_and_of_a_due_date(tmp_path: Path) -> None:
     trial.send(**FEEDS)
     busy.fill(trial)
 
-    def told(*typed: str) -> "subprocess.CompletedProcess[str]":
-        command = [sys.executable, "-c", "from pipelines.cli import main; main()", "trace", *typed]
-        return subprocess.run([*command, "--book", str(trial.book.folder)], capture_output=True, text=True, check=False)
+    def told(*words: str) -> Done:
+        return typed("trace", *words, "--book", str(trial.book.folder))
 
     lines = told("area", "owed", "--week", "2").stdout.splitlines()
     assert lines[0].startswith("Owed of area, as of 2027-02-21: ")

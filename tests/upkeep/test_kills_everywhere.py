@@ -43,6 +43,7 @@ class Command:
 
 
 COMMANDS = {
+    "new": Command(("new", "{folder}/fresh"), done_already="is not empty"),
     "ingest": Command(("ingest", "--book", "{book}", "{folder}/more")),
     "follow-up": Command(("follow-up", "no_contact/0031", "--promise", "2027-03-01", "--book", "{book}")),
     "rollup": Command(("rollup", "--week", "1", "--book", "{book}")),

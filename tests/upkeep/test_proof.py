@@ -2,13 +2,12 @@
 
 import json
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import busy
 import pytest
 from trial import FEEDS, Trial, accepted
+from typed_commands import typed
 
 from pipelines.store import engine, relations
 from pipelines.store.book import Book
@@ -144,13 +143,13 @@ def test_an_event_without_accounts(book: Book, monkeypatch: pytest.MonkeyPatch) 
 
 def test_the_command(book: Book) -> None:
     """What it proved, line by line; for machines; and exit status 1 where something was found."""
-    command = [sys.executable, "-c", "from pipelines.cli import main; main()", "verify", "--book", str(book.folder)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    command = ["verify", "--book", str(book.folder)]
+    done = typed(*command)
     assert (done.returncode, done.stderr) == (0, "")
     assert "Nothing found: the book is proved." in done.stdout
     assert all(f"proved  {name}. " in done.stdout for name in NAMES)
     landed_as(book, "feed").unlink()
-    done = subprocess.run([*command, "--json"], capture_output=True, text=True, check=False)
+    done = typed(*command, "--json")
     assert done.returncode == 1
     told = json.loads(done.stdout)
     assert not told["is_proved"]

@@ -38,8 +38,12 @@ def test_what_a_copying_that_was_broken_off_left_is_removed(trial: Trial, tmp_pa
     (folder / ".copying").mkdir()
     (folder / ".copying" / "where").write_text(str(half), encoding="utf-8")
     (folder / ".copying" / "access.sqlite").write_bytes(b"accounts")
+    half_landed = folder / "landed" / "ab" / ".abcd.77"
+    half_landed.parent.mkdir(exist_ok=True)
+    half_landed.write_bytes(b"half")
     (folder / ".lock-holder").write_text("somebody", encoding="utf-8")
     open_book(folder)
     assert not half.exists()
+    assert not half_landed.exists()
     assert not (folder / ".copying").exists()
     assert not (folder / ".lock-holder").exists()

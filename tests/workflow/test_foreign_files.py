@@ -2,8 +2,6 @@
 
 import json
 import shutil
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
@@ -11,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import typed_commands
 from exports import COUNTS, DEPOT, EXPORTS, PAYMENTS, SALES, WEB, Export, text
 from made_files import written
 from streamlit.testing.v1 import AppTest
@@ -408,8 +407,7 @@ def test_the_command_lists_shows_asks_and_confirms(trial: Trial) -> None:
     arrive(trial, PAYMENTS.name, PAYMENTS.payload)
 
     def typed(*words: str) -> tuple[int, str, str]:
-        command = [sys.executable, "-c", "from pipelines.cli import main; main()", "map", *words]
-        done = subprocess.run([*command, "--book", str(trial.book.folder)], capture_output=True, text=True, check=False)
+        done = typed_commands.typed("map", *words, "--book", str(trial.book.folder))
         return done.returncode, done.stdout, done.stderr
 
     status, said, _aside = typed()
