@@ -34,6 +34,10 @@ def shown_to(viewer: Viewer, trial: Trial) -> AppTest:
     return shown("bank")
 
 
+def pressed(at: AppTest, label: str) -> None:
+    next(one for one in at.button if one.label == label).click().run()
+
+
 def said(at: AppTest) -> str:
     assert not at.exception, [one.value for one in at.exception]
     told = (at.markdown, at.caption, at.success, at.warning)
@@ -43,21 +47,21 @@ def said(at: AppTest) -> str:
 def test_lines_are_shown_then_the_ticked_ones_kept(known: Trial) -> None:
     at = shown_to(LEADER, known)
     assert "No line of a bank has come in yet." in said(at)
-    at.file_uploader[0].set_value(("march.ofx", ofx_1(LINES), "application/x-ofx")).run()
-    at.button[0].click().run()
+    at.file_uploader[0].set_value(("march.ofx", ofx_1(LINES), "application/x-ofx"))
+    pressed(at, "Show its lines")
     frame = at.session_state["bank_lines"]
     assert [(one.line, one.answers) for one in frame] == [("b1", "deposit of 9 February"), ("b2", "")]
-    at.button[-1].click().run()
+    pressed(at, "Keep these lines")
     assert "1 line kept; of the rest nothing." in said(at)
-    assert "1 of 1 lines of the bank answer the book" in said(at)
+    assert "**1 of 1** lines of the bank answer the book" in said(at)
     kept = b"".join(path.read_bytes() for path in known.book.folder.rglob("*") if path.is_file())
     assert b"PRIVATE FLAT" not in kept
 
 
 def test_another_troops_account_is_refused(known: Trial) -> None:
     at = shown_to(LEADER, known)
-    at.file_uploader[0].set_value(("march.xml", camt(LINES, account="GB33BUKB20201555000815"), "text/xml")).run()
-    at.button[0].click().run()
+    at.file_uploader[0].set_value(("march.xml", camt(LINES, account="GB33BUKB20201555000815"), "text/xml"))
+    pressed(at, "Show its lines")
     assert "not the account of a troop of yours" in said(at)
     assert "bank_lines" not in at.session_state
 
@@ -65,4 +69,4 @@ def test_another_troops_account_is_refused(known: Trial) -> None:
 def test_the_coordinator_sees_every_troop(known: Trial) -> None:
     known.send(bank_lines="troop line date amount\n0031 x1 2027-02-10 9.00")
     at = shown_to(COORDINATOR, known)
-    assert "0 of 1 lines of the bank answer the book" in said(at)
+    assert "**0 of 1** lines of the bank answer the book" in said(at)
