@@ -65,7 +65,10 @@ def marked_up(
     notes = 0
     for sheet in sheets if is_copied else ():
         own = {place: said for (of, place), said in marks.items() if of == sheet.name}
-        notes += _copy(pen, workbook.add_worksheet(titles[sheet.name]), sheet, own, MOST_NOTES - notes)
+        page = workbook.add_worksheet(titles[sheet.name])
+        if sheet.is_hidden:
+            page.hide()
+        notes += _copy(pen, page, sheet, own, MOST_NOTES - notes)
     workbook.close()
     return out.getvalue()
 
