@@ -30,6 +30,11 @@ from pipelines.definitions.contract import (
 from pipelines.definitions.season import Season
 
 Descriptor = dict[str, Any]
+_CODE = r"[^\s,;=+\-@][^\s,;]*"  # no code is one that a spreadsheet would run (contract.FORMULA_STARTS)
+PATTERNS: dict[Kind, str] = {
+    "participant": r"[^\s=+\-@].*",
+    "participants": rf"[\s,;]*({_CODE}([\s,;]+{_CODE})*[\s,;]*)?",
+}
 CLOCK = "([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?"
 
 CELLS: dict[Kind, str] = {
@@ -159,8 +164,10 @@ def _type_of(column: Column, season: Season | None) -> tuple[Descriptor, Descrip
             )
             return {"type": "string"}, {"enum": codes} if codes else {}
         case _:
-            longest = LONGEST.get(column.kind)
-            return {"type": "string"}, {"maxLength": longest} if longest else {}
+            longest, pattern = LONGEST.get(column.kind), PATTERNS.get(column.kind)
+            return {"type": "string"}, ({"maxLength": longest} if longest else {}) | (
+                {"pattern": pattern} if pattern else {}
+            )
 
 
 def _number() -> Descriptor:

@@ -468,10 +468,10 @@ def test_line_numbers_with_line_breaks_in_cells(read, more: str) -> None:
 def test_ragged_lines_keep_their_cells(read) -> None:
     payload = b"troop,item,packages\n0417,GLA\n0417,DAH,3,extra,\n0417,LIL,4\n,,\n"
     expected = [
-        ["troop", "item", "packages", None],
-        ["0417", "GLA", None, None],
-        ["0417", "DAH", "3", "extra"],
-        ["0417", "LIL", "4", None],
+        ["troop", "item", "packages", None, None],
+        ["0417", "GLA", None, None, None],
+        ["0417", "DAH", "3", "extra", ""],
+        ["0417", "LIL", "4", None, None],
     ]
     assert records_of(read(payload, "a.csv")) == expected
 

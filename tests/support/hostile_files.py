@@ -431,7 +431,7 @@ CASES = {
     "a line with a separator more": Case(
         lambda: b"a,b\n,1,\n3,4\n",
         "more separators than the others",
-        rows=[["a", "b"], ["", "1"], ["3", "4"]],
+        rows=[["a", "b", None], ["", "1", ""], ["3", "4", None]],
         name="a.csv",
         cell="A2",
     ),
