@@ -8,6 +8,10 @@ how many signs there are, how many a random season notices, how many the worked 
 A sign of entries is that of one kind in one measure; a sign of a sum that of one term. A random season notices where
 the measure is not the oracle's; the worked season where a cell of its expected tables is not as expected: of a measure
 that stands in none, a cell of what is made of it.
+
+Measured: 178 signs; 6 random seasons notice all of them, the worked season 136. The other 42 are of kinds that the worked
+season has none of (donations brought back, settlements, cheques back, gifts, fees, change), and of measures that stand in
+none of its tables.
 """
 
 import csv
@@ -31,7 +35,7 @@ from pipelines.definitions.measures import RELATIONS, Entries, Measure, Sum
 from pipelines.figures.computing import compute
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR
-from pipelines.reports.csv_tables import COLUMNS, table_text
+from pipelines.reports.csv_tables import table_text
 from pipelines.store import landed_tables, measure_sql, relations
 from pipelines.store.engine import SQL
 from pipelines.store.measure_sql import CHAINS
@@ -102,20 +106,31 @@ def random_season(seed: int, folder: Path) -> Tried:
     return Tried(trial, days, lambda con: not differences(measured(con, days), oracle))
 
 
+def worked_days() -> list[date]:
+    """The days that the worked season has expected tables of."""
+    return sorted(date.fromisoformat(one.name.removeprefix("expected-")) for one in WORKED.glob("expected-*"))
+
+
+def expected_lines(name: str, day: date) -> list[dict[str, str]]:
+    """One of the worked season's tables."""
+    return list(csv.DictReader(io.StringIO((WORKED / f"expected-{day}/{name}.csv").read_text(encoding="utf-8"))))
+
+
 def worked_season(folder: Path) -> Tried:
     """The worked season, held against its expected tables."""
     trial = Trial(folder, (WORKED / "season.toml").read_text(encoding="utf-8"))
     for part in ("feeds", "submissions-in-bulk"):
         trial.take_in(WORKED / part)
-    days = sorted(date.fromisoformat(one.name.removeprefix("expected-")) for one in WORKED.glob("expected-*"))
+    days = worked_days()
 
     def is_expected(con: Any) -> bool:
         figures = Figures(con, COORDINATOR)
-        return all(
-            list(csv.DictReader(io.StringIO(table_text(figures, name, day))))  # type: ignore[arg-type]
-            == list(csv.DictReader(io.StringIO((WORKED / f"expected-{day}/{name}.csv").read_text(encoding="utf-8"))))
-            for day in days for name in TABLES
-        )  # fmt: skip
+        for name, day in ((name, day) for day in days for name in TABLES):
+            told = list(csv.DictReader(io.StringIO(table_text(figures, name, day))))  # type: ignore[arg-type]
+            lines = expected_lines(name, day)
+            if [{column: row[column] for column in lines[0]} for row in told] != lines:
+                return False
+        return True
 
     return Tried(trial, days, is_expected)
 
@@ -126,12 +141,13 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         worked = worked_season(Path(tempfile.mkdtemp(dir=folder)))
         random = [random_season(seed, Path(tempfile.mkdtemp(dir=folder))) for seed in range(count)]
+        listed = {name: expected_lines(name, worked_days()[0])[0].keys() for name in TABLES}
         signs = by_random = by_worked = 0
         for relation, name, what, other in turned():
             made = measure_sql.made(OWN, RELATIONS | {relation: RELATIONS[relation] | {name: other}})
             ((changed, select),) = [one for one in made.items() if one[0] in NEEDED and one[1] != NEEDED[one[0]]]
             is_seen = any(season.differs(relation, name, select) for season in random)
-            is_listed = name in COLUMNS[relation]  # type: ignore[index]
+            is_listed = name in listed[relation]
             is_worked = worked.differs(relation, name, select) if is_listed else worked.notices(changed, select)
             signs, by_random, by_worked = signs + 1, by_random + is_seen, by_worked + is_worked
             for who, is_so in (("a random season", is_seen), ("the worked season", is_worked)):
