@@ -9,9 +9,9 @@ A sign of entries is that of one kind in one measure; a sign of a sum that of on
 the measure is not the oracle's; the worked season where a cell of its expected tables is not as expected: of a measure
 that stands in none, a cell of what is made of it.
 
-Measured: 178 signs; 6 random seasons notice all of them, the worked season 136. The other 42 are of kinds that the worked
-season has none of (donations brought back, settlements, cheques back, gifts, fees, change), and of measures that stand in
-none of its tables.
+Measured: 178 signs; 6 random seasons notice all of them, the worked season 136. The other 42 are of kinds that the
+worked season has none of (donations brought back, settlements, cheques back, gifts, fees, change), and of measures that
+stand in none of its tables.
 """
 
 import csv

@@ -186,7 +186,8 @@ def test_every_figure_of_a_statement_is_that_of_standing_csv(rolled: RolledUp) -
         for name in ("proceeds", "paid_online", "remitted", "adjustments"):
             assert money(str(-Decimal(line[name]))) in said, (troop, name)
         total = Decimal(line["available_value"]) + Decimal(line["remote_value"]) + Decimal(line["gifts"])
-        assert f"All packages answered for, at their price {money(str(total))}" in said
+        gifts = ", and gifts" if Decimal(line["gifts"]) else ""
+        assert f"All packages answered for, at their price{gifts} {money(str(total))}" in said
         if line["next_due"]:
             assert money(line["next_due"]) in said
 

@@ -203,7 +203,7 @@ def outlook_of(plain, last_season, weeks, day):
     out = {
         (troop, week, one["item"])
         for troop, week in sold for one in plain.stock(troop, weeks[week - 1])
-        if one["item"] in items and one["held"] <= 0
+        if one["item"] in items and one["_on_hand_or_expected"] <= 0
     }  # fmt: skip
     frame = plain.season["season"]
     all_weeks = -(-((frame["last_day"] - frame["first_day"]).days + 1) // 7)

@@ -248,10 +248,10 @@ class Plain(Slips):
             if (troop, code) not in ahead:
                 continue
             needed = self.needed(troop, day, code)
-            over = one["held"] - max(needed, quantile(0.9, *ahead[troop, code]))
+            over = one["_on_hand_or_expected"] - max(needed, quantile(0.9, *ahead[troop, code]))
             if len(weeks) >= 3 and over >= 2 * self.items[code].get("packages_per_case", 12):
                 found["slow_stock", code] = over * price
-            lacking = max(needed, quantile(0.5, *coming[troop, code])) - one["held"]
+            lacking = max(needed, quantile(0.5, *coming[troop, code])) - one["_on_hand_or_expected"]
             if coming[troop, code][0] and lacking >= 4:
                 found["running_out", code] = lacking * price
         return found
@@ -312,7 +312,10 @@ class Plain(Slips):
                 then[row["troop"]] = (row["week_no"], row["packages"])
         last = {who: pair for who, pair in last.items() if pair[1]}
         mine = [one for one in self.stock(troop, day) if one["item"] in self.stocked]
-        available, on_hand = sum(one["available"] for one in mine), max(0, sum(one["held"] for one in mine))
+        available, on_hand = (
+            sum(one["available"] for one in mine),
+            max(0, sum(one["_on_hand_or_expected"] for one in mine)),
+        )
         if not last or available <= 0 or not line["registered"]:
             return {}
         whole = (sum(p for p, _n in last.values()), sum(n for _p, n in last.values()))
@@ -320,7 +323,7 @@ class Plain(Slips):
         by_then = then[troop][1] if troop in last else sum(then[who][1] or 0 for who in last)
         explained = packages * line["registered"] // people
         if by_then:
-            explained = max(explained, sum(one["sold"] for one in mine) * packages // by_then)
+            explained = max(explained, sum(one["_sold_from_stock"] for one in mine) * packages // by_then)
         if 2 * available - 3 * explained < 120 or on_hand < 60:
             return {}
         beyond = min(available - explained, on_hand)

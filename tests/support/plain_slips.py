@@ -133,7 +133,7 @@ class Slips(Oracle):
             for other in off:
                 if one["missing"] < 6 or other["missing"] != -one["missing"]:
                     continue
-                parts = {"Stock": one["held"] - other["held"]}
+                parts = {"Stock": one["_on_hand_or_expected"] - other["_on_hand_or_expected"]}
                 for table in ("families", "stalls"):
                     sums = defaultdict(int)
                     for row in self.lines(table, troop, day):
@@ -216,5 +216,5 @@ class Slips(Oracle):
         return {
             ("another_troops_file", f"{day} {who} counts"): None
             for who in self.troops
-            if who != troop and counted.items() <= counts(who, "held").items()
+            if who != troop and counted.items() <= counts(who, "_on_hand_or_expected").items()
         }
