@@ -113,7 +113,7 @@ def test_a_bulk_table_replaces_its_own_sheet_alone(trial: Trial, tmp_path: Path)
     """For each troop and week in it; a row with nothing but troop and week says that there was nothing."""
     trial.take_in(workbook(tmp_path, "first.xlsx", [family("GLA", 3)]))
     families = "troop week_ending participant item packages cash\n"
-    trial.send(families=families + "0417 2027-02-14 0417-02 GLA 5 -\n0031 2027-02-14 0031-01 GLA 2 -")
+    trial.send(families=families + "0417 2027-02-14 0417-01 GLA 5 -\n0031 2027-02-14 0031-01 GLA 2 -")
     assert trial.standing("0417", W1)["sold_from_stock"] == "5"
     assert trial.standing("0417", W1)["on_hand"] == "40"  # the workbook's stock still holds
     assert accepted(trial.send(families=families + "0417 2027-02-14 - - - -"))
