@@ -5,6 +5,7 @@ in which they land: late ones with the next week's, wrong ones followed by bette
 """
 
 from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
 
 from demo_warehouse.records import FamilyRow, Report
 from demo_warehouse.season import CENTS, PER_CASE
@@ -31,6 +32,11 @@ class Filing:
     def name(self) -> str:
         """The file's name as a volunteer would give it."""
         return f"{self.troop_as_typed} week {self.report.ends}{self.suffix}.xlsx"
+
+    @property
+    def saved_at(self) -> datetime:
+        """When the leader saved it: on the week's last evening, a corrected one on the next."""
+        return datetime.combine(self.report.ends, time(20)) + timedelta(days=bool(self.suffix))
 
 
 def make_mistakes(reports: list[Report], plan: Plan) -> None:

@@ -14,7 +14,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from demo_warehouse.papers import Filing
 from demo_warehouse.season import ITEMS, dice
-from demo_warehouse.tables import MADE_AT, XLSX
+from demo_warehouse.tables import XLSX
 
 ERROR = "#REF!"
 SEPARATORS = (" ", ", ", "; ")
@@ -91,7 +91,7 @@ def write_workbook(filing: Filing, everyone: list[str], path: Path) -> None:
     """Writes one filing; `everyone` is the troop's participants, for leaders who list them all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     book = xlsxwriter.Workbook(str(path), XLSX)
-    book.set_properties({"created": MADE_AT})
+    book.set_properties({"created": filing.saved_at})
     formats = {
         "bold": book.add_format({"bold": True}),
         "date": book.add_format({"num_format": "yyyy-mm-dd"}),
