@@ -37,7 +37,7 @@ class Slips(Oracle):
             if row["amount"] > 0:
                 times[row["date"], row["amount"], (row["slip"] or "").strip()] += 1
         return {
-            ("deposit_twice", " ".join(str(part) for part in deposit if part)): deposit[1] * (count - 1)
+            ("deposit_twice", f"{deposit[0]} {deposit[1]:.2f} {deposit[2]}".strip()): deposit[1] * (count - 1)
             for deposit, count in times.items()
             if count > 1
         }

@@ -48,6 +48,10 @@ class Planter:
     def lines(self, table, troop, week):
         return [r for r in self.tables[table] if (r["troop"], r["week_ending"]) == (troop, week)]
 
+    def deposits(self, troop, week):
+        """The rows of the bank that are deposits, not fees or cheques that came back."""
+        return [row for row in self.lines("banked", troop, week) if row.get("kind") in (None, "", "deposit")]
+
     def counted(self, troop, week):
         """The stock rows of a week by item, with what should be on hand."""
         known = {one["item"]: one for one in Plain(self.made).stock(troop, week)}
@@ -149,11 +153,11 @@ class Planter:
         money = [*self.lines("families", troop, week), *self.lines("stalls", troop, week)]
         card = sum((r["card"] or NIL for r in money), NIL)
         rows = self.lines("banked", troop, week)
-        if card <= 0 or not rows:
+        if card <= 0 or not self.deposits(troop, week):
             return False
         for row in rows:
             row["amount"], row["note"] = NIL, None
-        rows[0]["amount"] = card
+        self.deposits(troop, week)[0]["amount"] = card
         return True
 
     def family_point(self, troop, week):
@@ -169,7 +173,7 @@ class Planter:
         upto = [r for t in ("families", "stalls") for r in self.tables[t] if r["troop"] == troop]
         came = sum((r["cash"] or NIL for r in upto if r["week_ending"] <= week), NIL)
         banked = [r for r in self.tables["banked"] if r["troop"] == troop and r["week_ending"] <= week]
-        for row in self.lines("banked", troop, week)[:1]:
+        for row in self.deposits(troop, week)[:1]:
             waits = came - sum((r["amount"] for r in banked if r is not row), NIL)
             if waits > 0:
                 row["amount"], row["note"] = waits * 10, None
@@ -178,7 +182,7 @@ class Planter:
 
     def deposit_again(self, troop, week):
         before = self.made.weeks[self.made.weeks.index(week) - 1]
-        for row in self.lines("banked", troop, before)[:1]:
+        for row in self.deposits(troop, before)[:1]:
             if row["amount"] > 0:
                 self.tables["banked"].append(row | {"week_ending": week})
                 return True
