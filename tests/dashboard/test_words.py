@@ -67,17 +67,19 @@ def test_text_from_outside_is_no_markup() -> None:
 
 
 @pytest.mark.parametrize(
-    ("cover", "next_due_on", "collected", "told"),
+    ("cover", "next_due_on", "collected", "apart", "told"),
     [
-        ("10", date(2027, 3, 26), "0", "covered"),
-        ("0", date(2027, 3, 26), "0", "covered"),
-        ("-0.01", date(2027, 3, 26), "0", "may not be covered"),
-        ("-5", None, "5", "may not be covered"),
-        ("5", None, "0", "nothing ahead"),
+        ("10", date(2027, 3, 26), "0", None, "covered"),
+        ("0", date(2027, 3, 26), "0", Decimal(0), "covered"),
+        ("10", date(2027, 3, 26), "0", Decimal("-0.01"), "covered, but not with what is past due"),
+        ("-0.01", date(2027, 3, 26), "0", None, "may not be covered"),
+        ("-5", None, "5", None, "may not be covered"),
+        ("5", None, "0", None, "nothing ahead"),
     ],
 )
-def test_cover_in_words(cover: str, next_due_on: date | None, collected: str, told: str) -> None:
+def test_cover_in_words(cover: str, next_due_on: date | None, collected: str, apart: Decimal | None, told: str) -> None:
     row = {"cover": Decimal(cover), "next_due_on": next_due_on, "being_collected": Decimal(collected)}
+    row |= {"cover_if_apart": apart}
     assert words.cover_said(row) == told
 
 

@@ -88,7 +88,9 @@ def test_rows_that_are_alike_each_count(trial: Trial) -> None:
     assert trial.table("families", W1)["0417", "0417-03"]["remote"] == "1", "one of two alike was withdrawn"
     with looking_back.figures(trial.book, COORDINATOR) as figures:
         lines = figures.evidence("postings", "0417", W1).num_rows
-    assert lines == 2 * (3 + 1 + 6 + 4 + 10 + 7 + 6 + 2 + 2 + 1), "each event twice posted; the last is the proceeds"
+    assert lines == 2 * (3 + 1 + 6 + 4 + 10 + 7 + 6 + 2 + 1 + 1), (
+        "each event twice posted, the move as one row, the proceeds once"
+    )
 
 
 def dues_of(trial: Trial, day: date) -> dict[str, Any]:
