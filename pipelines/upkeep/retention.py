@@ -38,7 +38,7 @@ KEPT = frozenset(
 ) | {"facts.submitted", "landed.formats"}
 THINNED = {  # tables that stay with some columns emptied: names, addresses, what people called their files
     "landed.files": {"name": "'removed'", "sender": "''"},
-    "facts.troops": {"leader": "null", "email": "null", "phone": "null"},
+    "facts.troops": {"leader": "null", "email": "null", "phone": "null", "account": "null"},
 }
 
 

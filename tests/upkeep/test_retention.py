@@ -214,7 +214,7 @@ def test_a_purge_that_broke_off_is_finished_by_the_next_command(
     assert "purge that was broken off is finished" in capsys.readouterr().err
     assert figures_of(book) == before
     assert found(book) == []
-    assert [path for path in folder.rglob("*") if path.is_file() and b"QZX01" in path.read_bytes()] == []
+    assert [path for path in folder.rglob("*") if path.is_file() and b"QZX01-P" in path.read_bytes()] == []
 
 
 def broken_off(*_given: object, **_named: object) -> None:
