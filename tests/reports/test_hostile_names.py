@@ -4,6 +4,7 @@ import csv
 import email
 import email.policy
 import io
+import json
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -120,7 +121,7 @@ def test_no_text_becomes_a_formula_or_a_link(hostile: Trial, tmp_path: Path) -> 
         for row in sheet.iter_rows():
             for cell in row:
                 if cell.data_type == "f":
-                    assert str(cell.value).startswith(("=SUBTOTAL(109,", "=SUM("))
+                    assert str(cell.value).startswith(("=SUBTOTAL(109,", "=SUM(", "=COUNTIF("))
                 elif cell.data_type == "s":
                     texts.add(str(cell.value))
     assert {LEADERS["2754"], "=2+2"} <= texts
@@ -161,7 +162,13 @@ def test_a_folder_that_is_no_roll_up_is_not_touched(hostile: Trial, tmp_path: Pa
 
 def test_a_newer_roll_up_takes_the_whole_place_of_the_older(hostile: Trial, tmp_path: Path) -> None:
     out = roll_up(hostile.book, W1, out=tmp_path / "out").folder
-    (out / "letters" / "left-over.eml").write_text("of an earlier week", encoding="utf-8")
+    made = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
+    made["files"]["letters/left-over.eml"] = ""  # a paper of the older roll-up that the newer has not
+    (out / "manifest.json").write_text(json.dumps(made), encoding="utf-8")
+    for name in ("left-over.eml", "own.txt"):
+        (out / "letters").mkdir(exist_ok=True)
+        (out / "letters" / name).write_text("of an earlier week", encoding="utf-8")
     roll_up(hostile.book, date(2027, 2, 28), out=out)
     assert not (out / "letters" / "left-over.eml").exists()
+    assert (out / "letters" / "own.txt").exists()  # somebody's own file is kept
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
