@@ -14,6 +14,9 @@ PLACED = {
     "on_hand_value": "100.00", "damaged_value": "0.00", "missing_value": "-12.00", "families_owe": "485.25",
     "stall_short": "3.00", "not_banked": "20.00", "in_bank": "40.00", "remitted": "50.00", "paid_online": "60.00",
     "settled_otherwise": "7.00",
+    "gifts": "0.00",
+    "float_out": "0.00",
+    "bank_fees": "0.00",
 }  # fmt: skip
 TROOP = {name: Decimal(value) for name, value in PLACED.items()} | {
     "available_value": Decimal("693.25"),

@@ -2,7 +2,6 @@
 
 import io
 import random
-import shutil
 from datetime import date, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -51,10 +50,7 @@ def form_of(trial: Trial, made: seasons.Made, troop: str) -> bytes:
 
 def copied(trial: Trial, folder: Path) -> Trial:
     """The same book once more, to take something in that the other is not to see."""
-    other = Trial.__new__(Trial)
-    shutil.copytree(trial.folder, folder)
-    other.folder, other.book, other._sent = folder, type(trial.book)(folder / "book"), 0
-    return other
+    return trial.copied_to(folder)
 
 
 def landed(trial: Trial, table: str, troop: str, week: date) -> list[dict[str, Any]]:
