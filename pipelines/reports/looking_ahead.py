@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipelines.figures.stock_plan_table import planned
+from pipelines.reports.csv_tables import written
 from pipelines.reports.week import Row, Week
 
 OUTLOOK = ("troop", "item", "week_ending", "mean", "low", "high", "on_hand", "word")
@@ -44,9 +45,7 @@ def _text(columns: Sequence[str], rows: list[Row]) -> str:
     return out.getvalue()
 
 
-def _shown(name: str, value: Any) -> Any:
-    if value is None:
-        return ""
-    if name in ("mean", "worth"):
-        return f"{value:.6f}"
-    return int(value) if isinstance(value, float) else value
+def _shown(name: str, value: Any) -> str:
+    """Means and worths with six decimals, ranges as whole numbers, texts as every table writes them."""
+    is_whole = isinstance(value, float) and name not in ("mean", "worth")
+    return written(int(value) if is_whole else value)
