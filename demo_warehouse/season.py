@@ -11,8 +11,8 @@ FIRST_DAY = date(2027, 2, 8)  # a Monday; every week ends on a Sunday
 TITLE = "Heron Vale spring bulb and seed sale"
 AREA = "Heron Vale area"
 SETTLE_DAYS = 5
-ANSWER_WITHIN_DAYS = 5
-SHIP_MINIMUM = 4
+ANSWER_WITHIN_DAYS = 6
+SHIP_MINIMUM = 3
 
 
 @dataclass(frozen=True, slots=True)

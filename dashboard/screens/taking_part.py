@@ -12,7 +12,7 @@ from pipelines.definitions.measures import measure
 TITLE = "Taking part"
 ORDER = 40
 ROLES = ("coordinator",)
-RULE_OF_THUMB = "rule of thumb: at least {} to post"
+MINIMUM = "this season's minimum: {}"
 SHOWN = ("troop", "registered", "taking_part", "share", "share_low", "share_high", "average_per_registered",
          "average_per_active", "median_per_active", "top_tenth_part", "packages_sold", "goal")  # fmt: skip
 STEPS = ["troop", *(f"step_{step}" for step in charts.STEPS)]
@@ -56,7 +56,7 @@ def averages(area: Row, minimum: int) -> None:
          ("area", "top_tenth_part"), ("area", "online_share"), ("area", "mean_posted_order")],
         area,
         notes={
-            "mean_posted_order": RULE_OF_THUMB.format(minimum),
+            "mean_posted_order": MINIMUM.format(minimum) if minimum else "",
             "median_per_active": "half have at least as many",
             "top_tenth_part": "of all participants' packages",
         },

@@ -10,9 +10,11 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import Field, ValidationError, field_validator, model_validator
 
 from pipelines.definitions.errors import BrokenSeason
+from pipelines.definitions.online_and_awards import Award, Online, Stalls, check_awards
+from pipelines.definitions.season_values import Money, Part, Ratio, Share
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 GRACE = timedelta(days=60)  # how far outside the season a date may lie
@@ -33,22 +35,7 @@ RESERVED = {
 }
 
 
-def _two_decimals(value: Decimal) -> Decimal:
-    if value != round(value, 2):
-        raise ValueError("at most two decimals")
-    return value
-
-
-Money = Annotated[Decimal, Field(ge=0, le=10_000_000), AfterValidator(_two_decimals)]
-Share = Annotated[Decimal, Field(ge=0, le=1, max_digits=12, decimal_places=8)]
-Ratio = Annotated[Decimal, Field(ge=1, le=100, max_digits=6, decimal_places=2)]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
-
-
-class Frame(_Part):
+class Frame(Part):
     """[season]: its title, its days, its currency."""
 
     title: str = Field(min_length=1)
@@ -81,7 +68,7 @@ class Frame(_Part):
         return self
 
 
-class Item(_Part):
+class Item(Part):
     """[[items]]: what is sold; a new price is a new code."""
 
     code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
@@ -89,16 +76,17 @@ class Item(_Part):
     price: Annotated[Money, Field(le=10_000)]
     packages_per_case: int = Field(default=12, ge=1, le=10_000)
     stocked: bool = True
+    box_of: int = Field(default=1, ge=1, le=10_000, description="Packages that a gift box counts as in the post.")
 
 
-class Tier(_Part):
+class Tier(Part):
     """[[proceeds.tiers]]: from this average of packages on, the troop keeps this much of each package charged."""
 
     from_average: Decimal = Field(ge=0, max_digits=12, decimal_places=4)
     rate: Decimal = Field(ge=0, le=1000, max_digits=9, decimal_places=4)
 
 
-class Proceeds(_Part):
+class Proceeds(Part):
     """[proceeds]: what the average divides by, and the tiers."""
 
     per: Literal["taking_part", "registered"] = "taking_part"
@@ -114,7 +102,7 @@ class Proceeds(_Part):
         return self
 
 
-class Due(_Part):
+class Due(Part):
     """[[dues]]: on this day this share of charged less proceeds, as of the cutoff, is due in all."""
 
     on: date
@@ -132,13 +120,6 @@ class Due(_Part):
         return self
 
 
-class Online(_Part):
-    """[online]: rules of the participants' personal pages."""
-
-    ship_minimum: int = Field(default=4, ge=0, le=1000)
-    answer_within_days: int = Field(default=5, ge=0, le=60)
-
-
 Days = Annotated[int, Field(ge=0, le=366)]
 Count = Annotated[int, Field(ge=0, le=100_000)]
 
@@ -151,7 +132,7 @@ def _at(default: int, about: str) -> Any:
     return Field(default=default, description=about)
 
 
-class FollowUp(_Part):
+class FollowUp(Part):
     """[follow_up]: from where on something is an exception; each default is what a coordinator would choose."""
 
     late_after_days: Days = _at(3, "Days after a week's end from which a submission is late.")
@@ -202,13 +183,13 @@ class FollowUp(_Part):
     average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")
 
 
-class Care(_Part):
+class Care(Part):
     """[care]: how long participants' rows and the files that came in are kept."""
 
     keep_days: int = Field(default=180, ge=0, le=3660, description="Days after the season's last day.")
 
 
-class Plan(_Part):
+class Plan(Part):
     """[plan]: ordering from the depot, and what a package that stays unsold costs a troop."""
 
     order_until: date | None = Field(default=None, description="Last day to order from the depot; none unless said.")
@@ -220,7 +201,7 @@ class Plan(_Part):
     unsold_costs: Money | None = Field(default=None, description="What one left over costs; else price less proceeds.")
 
 
-class Season(_Part):
+class Season(Part):
     """All the rules of one season, frozen; `text` is the season.toml it was read from."""
 
     season: Frame
@@ -228,6 +209,8 @@ class Season(_Part):
     proceeds: Proceeds
     dues: tuple[Due, ...] = ()
     online: Online = Online()
+    stalls: Stalls = Stalls()
+    awards: tuple[Award, ...] = ()
     follow_up: FollowUp = FollowUp()
     care: Care = Care()
     plan: Plan = Plan()
@@ -246,6 +229,7 @@ class Season(_Part):
             raise ValueError("dues: each due date comes after the one before")
         if any(not self.first_dated <= day <= self.last_dated for day in days):
             raise ValueError("dues: a due date lies over 60 days outside the season")
+        check_awards(self.awards)
         return self
 
     @property

@@ -62,8 +62,29 @@ on = 2027-04-23
 share = "1"
 
 [online]
-ship_minimum = 4                 # packages; fewer in a posted order is an exception
-answer_within_days = 5           # an order still waiting for the caregiver's answer
+# ship_minimum = 3               # packages; fewer in a posted order is an exception; none unless said
+answer_within_days = 7           # an order still waiting for the caregiver's answer lapses after these days
+# answer_until = 18:00:00        # the hour of the last of them
+# far = "2.75"                   # added once to the postage of an order that goes far
+
+# What the organisation's postage is held against; without tiers nothing is.
+#   [[online.postage]]
+#   up_to = 6                    # packages; a gift box counts as its item's box_of
+#   price = "7.50"
+
+[stalls]
+credit = "none"                  # or "equal", "minutes": a stall's packages shared among those who worked it
+
+# Badges by steps, awards by packages.
+#   [[awards]]
+#   code = "GROW1"
+#   title = "Grower, first year"
+#   steps = 5                    # or packages = 60
+#   levels = ["younger"]         # of the troops list; all unless said
+#   after = "..."                # only once that award is earned, this season or before
+#   near = 5                     # packages from which it is one away
+#   cost = "1.25"
+#   in_stock = 12
 
 # How long participants' rows and the files that came in are kept; then `musterbook purge` removes them.
 [care]

@@ -1,7 +1,7 @@
 """The season's rules as tables and as words, for SQL to read.
 
-Comes in: a Season. Goes out: season.items, tiers, dues, rules, thresholds, order_states, remittance_states; the macros
-by which rules and views say amounts and days.
+Comes in: a Season. Goes out: season.items, tiers, dues, rules, awards, postage, thresholds, order_states,
+remittance_states; the macros by which rules and views say amounts and days.
 """
 
 from decimal import Decimal
@@ -12,6 +12,7 @@ from pipelines.definitions.contract import (
     REMITTANCE_STATES,
     REMOTE_STATES,
 )
+from pipelines.definitions.online_and_awards import awards_told
 from pipelines.definitions.season import Season
 from pipelines.store.engine import Connection, insert, sql
 
@@ -22,12 +23,15 @@ def tell_season(con: Connection, season: Season) -> None:
     con.execute(
         "create or replace table season.items "
         "(item_no integer, code varchar, title varchar, price decimal(12,2), packages_per_case integer, "
-        "is_stocked boolean)"
+        "is_stocked boolean, box_of integer)"
     )
     insert(
         con,
         "season.items",
-        [(n, i.code, i.title, i.price, i.packages_per_case, i.stocked) for n, i in enumerate(season.items, 1)],
+        [
+            (n, one.code, one.title, one.price, one.packages_per_case, one.stocked, one.box_of)
+            for n, one in enumerate(season.items, 1)
+        ],
     )
     con.execute("create or replace table season.tiers (tier_no integer, from_average decimal(12,4), rate decimal(9,4))")
     insert(
@@ -49,7 +53,7 @@ def tell_season(con: Connection, season: Season) -> None:
         "create or replace table season.rules as select ?::varchar as title, ?::varchar as area, ?::date as first_day, "
         "?::date as last_day, ?::varchar as currency, ?::integer as settle_days, ?::varchar as proceeds_per, "
         "?::integer as ship_minimum, ?::integer as answer_within_days, ?::date as first_week_ending, "
-        "?::varchar as sign",
+        "?::varchar as sign, ?::time as answer_until, ?::decimal(12,2) as far, ?::varchar as stall_credit",
         [
             frame.title,
             frame.area,
@@ -62,8 +66,12 @@ def tell_season(con: Connection, season: Season) -> None:
             season.online.answer_within_days,
             season.first_week_ending,
             frame.sign,
+            season.online.answer_until,
+            season.online.far,
+            season.stalls.credit,
         ],
     )
+    _tell_awards(con, season)
     plan = season.plan
     con.execute(
         "create or replace table season.plan as select ?::date as order_until, ?::date as hand_back_until, "
@@ -89,6 +97,20 @@ def tell_season(con: Connection, season: Season) -> None:
     )
     con.execute("create or replace table season.remittance_states (state varchar, rank integer)")
     insert(con, "season.remittance_states", [*zip(REMITTANCE_STATES, (1, 2, 3), strict=True)])
+
+
+def _tell_awards(con: Connection, season: Season) -> None:
+    """season.awards, and season.postage: the tiers by which posted orders are held."""
+    con.execute(
+        "create or replace table season.awards (award_no integer, code varchar, title varchar, steps integer, "
+        "packages integer, levels varchar[], after varchar, depth integer, near integer, cost decimal(12,2), "
+        "in_stock integer)"
+    )
+    if season.awards:
+        insert(con, "season.awards", awards_told(season.awards))
+    con.execute("create or replace table season.postage (up_to integer, price decimal(12,2))")
+    if season.online.postage:
+        insert(con, "season.postage", [(tier.up_to, tier.price) for tier in season.online.postage])
 
 
 def tell_words(con: Connection, season: Season) -> None:

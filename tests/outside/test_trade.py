@@ -6,9 +6,10 @@ have at least 4 packages. A caregiver has 5 days to answer an order.
 
 from datetime import date
 
-from trial import Trial
+from trial import SEASON, Trial
 
-from pipelines.definitions.season import Online
+from pipelines.definitions.online_and_awards import Online
+from pipelines.definitions.season import read_season
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.workflow import looking_back
 
@@ -23,8 +24,11 @@ ORDERS = """
     LATE   0031   0031-01      2027-02-08  by_hand  waiting   2027-02-08  GLA   2         12.00"""
 
 
-def test_the_usual_rules_are_the_defaults() -> None:
-    assert (Online().ship_minimum, Online().answer_within_days) == (4, 5)
+def test_the_usual_rules_are_no_defaults() -> None:
+    """A season has no minimum unless it says one; the small season of the tests says what is usual."""
+    said = read_season(SEASON).online
+    assert (said.ship_minimum, said.answer_within_days) == (4, 5)
+    assert Online().ship_minimum == 0
 
 
 def test_a_hand_delivered_order_pays_and_adds_no_packages(trial: Trial) -> None:

@@ -165,6 +165,7 @@ class _Maker:
             cutoff = on - timedelta(dice.randrange(9)) if dice.random() < 0.5 else None
             parts.append(_section("[[dues]]", {"on": on, "share": share, "cutoff": cutoff}))
             on += timedelta(dice.randint(1, 14))
+        parts.append(_section("[online]", {"ship_minimum": 4, "answer_within_days": 5}))
         return "\n".join(parts)
 
     # What the organisation hands over

@@ -62,6 +62,10 @@ cutoff = 2027-03-07
 [[dues]]
 on = 2027-03-26
 share = "1"
+
+[online]
+ship_minimum = 4
+answer_within_days = 5
 """
 W1, W2, W3 = date(2027, 2, 14), date(2027, 2, 21), date(2027, 2, 28)
 Pages = dict[tuple[str, date], list[dict[str, str]]]
