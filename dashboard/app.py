@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard.data import readings, snapshots
 from dashboard.parts import frame, words
-from dashboard.parts.screen_list import screens_of
+from dashboard.parts.screen_list import in_groups, screens_of
 from pipelines.definitions.errors import Stop
 
 MARK = Path(__file__).with_name("mark.png")
@@ -19,9 +19,10 @@ def show() -> None:
     """One run of the app."""
     st.set_page_config(page_title="Musterbook", page_icon=str(MARK), layout="wide")
     screens = screens_of(snapshots.role())
-    pages = [
-        st.Page(one.file, title=one.title, help=one.question, default=place == 0) for place, one in enumerate(screens)
-    ]
+    pages = {
+        group: [st.Page(one.file, title=one.title, help=one.question, default=one is screens[0]) for one in some]
+        for group, some in in_groups(screens).items()
+    }
     page = st.navigation(pages, position="top")
     try:
         with readings.run() as read:

@@ -20,17 +20,36 @@ NEWEST = "all that has come in"
 def head(read: Readings, title: str, *, asks_week: bool = False) -> None:
     """Whose season, the title, the week chooser unless the screen has its own, and as of when the figures are."""
     rules = read.rules()
-    with st.container(horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute"):
+    with st.container(
+        horizontal=True, vertical_alignment="bottom", horizontal_alignment="distribute", key="head"
+    ):  # fmt: skip
         with st.container(width="content", gap=None):
-            st.markdown(words.plain(f"{rules['area']} · {rules['title']}"))
+            with st.container(key="whose"):
+                st.markdown(words.plain(f"{rules['area']} · {rules['title']}"))
             st.header(title, anchor=False)
-        with st.container(horizontal=True, vertical_alignment="bottom", width="content"):
-            if known_on := _choose_known(read):
-                readings.look_back(known_on)
-            if asks_week:
-                _remember_week()
-            else:
-                readings.choose(_choose_week(readings.now().days(), rules["first_week_ending"]))
+        with st.container(horizontal=True, vertical_alignment="bottom", width="content", key="choosers"):
+            week = st.container(width="content")
+            with st.popover(_known_said(), key="about"):
+                if known_on := _choose_known(read):
+                    readings.look_back(known_on)
+                with week:
+                    if asks_week:
+                        _remember_week()
+                    else:
+                        readings.choose(_choose_week(readings.now().days(), rules["first_week_ending"]))
+                _as_of_line(read)
+    chosen = readings.now()
+    is_earlier = chosen.known_on is not None or chosen.as_of < chosen.days()[-1]
+    with st.container(key="as_of_earlier" if is_earlier else "as_of_line"):  # on a phone the newest is not said twice
+        _as_of_line(read)
+
+
+def _known_said() -> str:
+    """What the choice of a time is called while it is folded."""
+    return "As it was known then" if st.session_state.get(KNOWN) or st.query_params.get(KNOWN) else "As of now"
+
+
+def _as_of_line(read: Readings) -> None:
     who = f":small[:gray[Signed in as {words.plain(read.viewer.name)}.] [Sign out](/sign-out)]"
     st.markdown(f"{words.aside(_as_of(readings.now()))} {who}")
 

@@ -1,6 +1,6 @@
-"""Which screens there are: every file of screens/ that names its TITLE, ORDER and ROLES.
+"""Which screens there are: every file of screens/ that names its TITLE, ORDER, GROUP and ROLES.
 
-Comes in: the folder. Goes out: the screens of a role, in order. Files are read, not run.
+Comes in: the folder. Goes out: the screens of a role, in order and in groups. Files are read, not run.
 
 A screen is run as a script: never import one. Its ROLES only decide what stands in the navigation; left in by mistake,
 a role sees empty screens. It reads by `readings.now()` inside a function, never at module level.
@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).parents[1] / "screens"
+GROUPS = ("Week", "In and out", "Season", "People")  # as the navigation shows them
+FEW = 7  # so many screens need no groups
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +27,7 @@ class Screen:
     order: int
     roles: tuple[str, ...]
     asks_week: bool = False
+    group: str = ""
 
 
 @cache
@@ -37,6 +40,14 @@ def screens() -> tuple[Screen, ...]:
 def screens_of(role: str) -> tuple[Screen, ...]:
     """The screens that a role may open."""
     return tuple(one for one in screens() if role in one.roles)
+
+
+def in_groups(shown: tuple[Screen, ...]) -> dict[str, list[Screen]]:
+    """The screens by group; a few are in one group without a name. The first is where somebody arrives."""
+    if len(shown) <= FEW:
+        return {"": list(shown)}
+    by_group = {group: [one for one in shown if one.group == group] for group in GROUPS}
+    return {group: some for group, some in by_group.items() if some}
 
 
 def _screen(path: Path) -> Screen | None:
@@ -52,4 +63,5 @@ def _screen(path: Path) -> Screen | None:
         return None
     question = (ast.get_docstring(tree) or "").split("\n")[0]
     roles, asks_week = tuple(stated["ROLES"]), stated.get("ASKS_WEEK", False)
-    return Screen(f"screens/{path.name}", stated["TITLE"], question, stated["ORDER"], roles, asks_week)
+    group = stated.get("GROUP", GROUPS[0])
+    return Screen(f"screens/{path.name}", stated["TITLE"], question, stated["ORDER"], roles, asks_week, group)

@@ -1,1 +1,1 @@
-"""The screens, one file each; adding a screen is adding a file that names its TITLE, ORDER and ROLES."""
+"""The screens, one file each; adding a screen is adding a file that names its TITLE, ORDER, GROUP and ROLES."""

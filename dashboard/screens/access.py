@@ -11,6 +11,7 @@ from pipelines.accounts.accounts import Access, Person
 
 TITLE = "Who may sign in"
 ORDER = 90
+GROUP = "People"
 ROLES = ("coordinator",)
 CODE = "new_code"
 KINDS = {

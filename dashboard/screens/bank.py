@@ -15,6 +15,7 @@ from pipelines.workflow.bank_statements import Line
 
 TITLE = "Bank"
 ORDER = 65
+GROUP = "In and out"
 ROLES = ("coordinator", "leader")
 KINDS = ["ofx", "qfx", "xml", "csv", "txt"]
 LINES, TOLD = "bank_lines", "bank_told"

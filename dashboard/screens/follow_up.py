@@ -17,6 +17,7 @@ from pipelines.follow_up.first_calls import RANKING, by_troop
 
 TITLE = "Follow up"
 ORDER = 50
+GROUP = "Week"
 ROLES = ("coordinator",)
 STATES = {"To do": ("open",), "Promised": ("promised",), "Set aside": ("set aside",), "Settled": ("settled",)}
 CLEARED = "Cleared"

@@ -7,6 +7,7 @@ from dashboard.parts import words
 
 TITLE = "What is kept"
 ORDER = 95
+GROUP = "People"
 ROLES = ("coordinator", "leader", "viewer")
 KEPT = (
     ("What families took, paid and owe, by participants' codes",

@@ -24,6 +24,7 @@ from pipelines.reports.whole_folder import MARK
 
 TITLE = "Papers"
 ORDER = 70
+GROUP = "In and out"
 ROLES = ("coordinator",)
 OF_THE_AREA = (
     ("area.pdf", "The area on two pages", "for your own meeting"),

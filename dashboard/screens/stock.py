@@ -10,6 +10,7 @@ from dashboard.parts import chart_words, charts, explained, tables, words
 
 TITLE = "Stock"
 ORDER = 30
+GROUP = "Week"
 ROLES = ("coordinator",)
 LISTED = 8
 TOTALS = ("item", "title", "said", "available", "sold_from_stock", "sell_through", "on_hand_said", "sold_a_week",

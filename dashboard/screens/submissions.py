@@ -17,6 +17,7 @@ from pipelines.messages.finding_lines import lines
 
 TITLE = "Submissions"
 ORDER = 60
+GROUP = "In and out"
 ROLES = ("coordinator",)
 KINDS = ["xlsx", "xlsm", "ods", "xls", "csv", "tsv", "txt", "parquet", "zip"]
 OUTCOMES = "taken_in"

@@ -11,6 +11,7 @@ from pipelines.definitions.measures import measure
 
 TITLE = "Taking part"
 ORDER = 40
+GROUP = "Week"
 ROLES = ("coordinator",)
 MINIMUM = "this season's minimum: {}"
 SHOWN = ("troop", "registered", "taking_part", "share", "share_low", "share_high", "average_per_registered",

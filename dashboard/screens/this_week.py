@@ -11,6 +11,7 @@ from pipelines.follow_up.first_calls import first_calls
 
 TITLE = "This week"
 ORDER = 10
+GROUP = "Week"
 ROLES = ("coordinator",)
 COMPARED = (
     "packages_sold", "on_hand", "owed", "past_due", "families_owe", "not_banked", "remitted", "missing", "taking_part",

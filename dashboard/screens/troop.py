@@ -22,6 +22,7 @@ from pipelines.follow_up.first_calls import is_open
 
 TITLE = "A troop"
 ORDER = 50
+GROUP = "Week"
 ROLES = ("coordinator",)
 KEY = "troop"
 WEEKS = ("week", "submitted", "packages_sold", "sell_through", "on_hand", "missing", "owed", "past_due", "families_owe",

@@ -9,6 +9,7 @@ from dashboard.parts import chart_words, charts, explained, tables, words
 
 TITLE = "Who owes"
 ORDER = 20
+GROUP = "Week"
 ROLES = ("coordinator",)
 EVERY, PAST, SHORT = "Every troop", "Past due", "May not be covered"
 SHOWN = (

@@ -13,7 +13,7 @@ import streamlit as st
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from dashboard.parts.screen_list import screens
+from dashboard.parts.screen_list import screens, screens_of
 
 Asgi = Callable[[Scope, Receive, Send], Awaitable[None]]
 # Everything comes from this server and nowhere else. What the framework needs: charts are drawn by generated code
@@ -62,6 +62,14 @@ window.fetch = async (what, how) => {
 };
 }
 </script>"""
+STYLE = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
+# The framework names its menu's button by what it does to a side bar.
+MENU = """<script>
+new MutationObserver(() => {
+  const button = document.querySelector('[data-testid=stExpandSidebarButton]:not([aria-label=Menu])');
+  if (button) button.setAttribute("aria-label", "Menu");
+}).observe(document, {childList: true, subtree: true});
+</script>"""
 
 
 class Front:
@@ -96,7 +104,12 @@ def addresses() -> frozenset[str]:
     return frozenset({"/", *(f"/{Path(one.file).stem}" for one in screens())})
 
 
+def home(role: str) -> str:
+    """The address of the screen where a role arrives, which the app knows as `/` alone."""
+    return f"/{Path(screens_of(role)[0].file).stem}"
+
+
 def _page() -> str:
     page = (Path(st.__file__).parent / "static" / "index.html").read_text(encoding="utf-8")
     page = page.replace("<title>Streamlit</title>", "<title>Musterbook</title>")
-    return page.replace("<head>", f"<head>{TOLD}", 1).replace('="./', '="/')
+    return page.replace("<head>", f"<head>{TOLD}{MENU}<style>{STYLE}</style>", 1).replace('="./', '="/')

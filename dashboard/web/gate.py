@@ -24,7 +24,7 @@ from itsdangerous import BadSignature, URLSafeSerializer, URLSafeTimedSerializer
 from dashboard.data import typed_week
 from dashboard.data.answer import Answer
 from dashboard.web import sign_in_pages
-from dashboard.web.front_page import addresses
+from dashboard.web.front_page import addresses, home
 from dashboard.web.requests import (
     Asgi,
     Asked,
@@ -134,6 +134,8 @@ class Gate:
             await answer_with(send, _to_the_door(asked, is_page=asked.path in self._pages))
         elif asked.path.startswith("/fetch/"):
             await answer_with(send, await self._fetched(asked, who))
+        elif asked.path == home(who.role):
+            await answer_with(send, sign_in_pages.away(f"/?{asked.query}" if asked.query else "/"))
         elif asked.path == typed_week.PATH:
             await answer_with(send, await _typed(asked, who, receive))
         elif fault := self._fault(asked, who):

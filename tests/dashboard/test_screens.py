@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from trial import Trial
 
 from dashboard.parts import words
-from dashboard.parts.screen_list import Screen, screens_of
+from dashboard.parts.screen_list import GROUPS, Screen, in_groups, screens_of
 from demo_warehouse import make
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import take_in
@@ -245,3 +245,12 @@ def test_a_figure_shows_the_cells_it_counts(demo_book: Book, screen: Open) -> No
     amounts = [one.replace("$", "").replace(",", "").replace("\u2212", "-") for one in cells["Counts as"]]
     assert sum(map(Decimal, amounts)) == row["not_banked"]
     assert {"families.csv", "stalls.csv", "banked.csv"} == {name.rpartition("/")[2] for name in cells["File"]}
+
+
+def test_the_navigation_has_groups_for_a_coordinator_and_none_for_a_few() -> None:
+    groups = in_groups(SCREENS)
+    assert list(groups) == [group for group in GROUPS if group in groups]
+    assert [one for some in groups.values() for one in some] and set(sum(groups.values(), [])) == set(SCREENS)
+    assert next(iter(groups.values()))[0] is SCREENS[0], "the first of the first group is where somebody arrives"
+    assert {one.group for one in SCREENS} <= set(GROUPS)
+    assert list(in_groups(screens_of("viewer"))) == [""]
