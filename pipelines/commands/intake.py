@@ -87,17 +87,16 @@ def _say_questions(book: "Book", outcomes: "list[Outcome]") -> None:
     """How many likely slips in typing the files just taken in raise, and of which troops."""
     from pipelines.figures.viewer import COORDINATOR  # noqa: PLC0415
     from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.workflow.slip_questions import questions  # noqa: PLC0415
+    from pipelines.workflow.slip_questions import slips as slip_rules  # noqa: PLC0415
 
-    names = {outcome.name for outcome in outcomes if outcome.status in ("taken in", "partly held")}
-    if not names or not book.has_snapshot():
+    came = [outcome.file_no for outcome in outcomes if outcome.status in ("taken in", "partly held")]
+    if not came or not book.has_snapshot():
         return
     with looking_back.figures(book, COORDINATOR) as figures:
-        rows = figures.rows("exceptions", figures.days()[-1])
-    asked = [row for row in rows if questions([row]) and names & {piece["file"] for piece in row["evidence"]}]
+        asked = figures.troops_with_slips(slip_rules(), came, figures.days()[-1])
     if not asked:
         return
-    troops = sorted({row["troop"] for row in asked})
+    troops = sorted(set(asked))
     slips = "1 likely slip" if len(asked) == 1 else f"{len(asked):,} likely slips"
     whose = f"troop{'' if len(troops) == 1 else 's'} {', '.join(troops[:SHOWN])}{', …' if len(troops) > SHOWN else ''}"
     say(f"{slips} to ask about: {whose}. `musterbook findings --troop {troops[0]}` says what to ask.")

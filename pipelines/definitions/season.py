@@ -178,6 +178,7 @@ class FollowUp(Part):
     slip_from: Money = _from("50.00", "Money that a slip of the decimal point must make a difference of.")
     another_from_participants: Count = _at(3, "Participants of another troop from which a workbook may be its own.")
     another_from_items: Count = _at(3, "Counts that are off from which a workbook may be another troop's.")
+    another_by_chance: Share = _from("0.05", "Troops that chance alone may give the same counts, at most.")
     posted_days: Days = _at(14, "Days for which a posted order under the minimum is told.")
     without_amount: Money = _from("50.00", "What an exception without an amount counts as when exceptions are ranked.")
     average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")

@@ -201,6 +201,19 @@ class Figures:
         with self._con.cursor() as cursor:
             return engine.rows(cursor, f"select * from accepted.follow_ups where {where} order by entry_no", values)
 
+    def troops_with_slips(self, rules: Sequence[str], file_nos: Sequence[int], as_of: date) -> list[str]:
+        """The troop of each open exception of some rules that rests on cells of some files, as of a day, in order."""
+        where, values = allowed(self.viewer, None) if self.viewer.troops is None else ("false", [])
+        query = (
+            f"select troop from follow_up.listed where {where} and as_of = ? and state = 'open' "
+            "and list_contains(?::varchar[], rule) "
+            "and len(list_filter(evidence, lambda piece: list_contains(?::integer[], piece.file_no))) > 0 "
+            "order by troop"
+        )
+        with self._con.cursor() as cursor:
+            done = cursor.execute(query, [*values, as_of, list(rules), list(file_nos)]).fetchall()
+        return [row[0] for row in done]
+
     def rules(self) -> dict[str, Any]:
         """The season's rules that go with the figures: title, area, currency, its days and thresholds."""
         with self._con.cursor() as cursor:

@@ -11,6 +11,7 @@ import fcntl
 import getpass
 import hashlib
 import os
+import shutil
 import socket
 import time
 from collections.abc import Callable, Iterator
@@ -83,11 +84,13 @@ class Book:
             )
         with self.alone(on_wait, wait):
             self._refuse_lost_warehouse()
+            shutil.rmtree(f"{self.warehouse_file}{engine.SPILLED}", ignore_errors=True)  # of one that was broken off
             con = migrations.open_for_writing(self.warehouse_file, self.before, on_wait)
             try:
-                self._write_down(con)
-                yield con
-                self._write_down(con)
+                with engine.enough_memory():
+                    self._write_down(con)
+                    yield con
+                    self._write_down(con)
             finally:
                 con.close()
 
@@ -191,7 +194,8 @@ class Book:
             self._in_use(snapshot).unlink(missing_ok=True)
             snapshot, hold = self._held()
         try:
-            yield snapshot
+            with engine.enough_memory():
+                yield snapshot
         finally:
             os.close(hold)
 
@@ -229,6 +233,7 @@ class Book:
                 continue  # somebody reads it
             else:
                 path.unlink(missing_ok=True)
+                shutil.rmtree(f"{path}{engine.SPILLED}", ignore_errors=True)
                 self._in_use(path).unlink(missing_ok=True)
             finally:
                 os.close(hold)

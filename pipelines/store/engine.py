@@ -2,8 +2,12 @@
 
 Comes in: paths, queries, bound values. Goes out: connections, rows, Arrow tables. Raises Busy or Damaged in the
 operator's words.
+
+A warehouse takes half of the memory that is free, at most MOST_MEMORY, and spills what is more into a folder beside its
+file: 10,000 troops close on a small machine. MUSTERBOOK_MEMORY (such as 800MB) says another limit.
 """
 
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -13,7 +17,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
-from pipelines.definitions.errors import Busy, Damaged
+from pipelines.definitions.errors import Busy, Damaged, Stop
 
 SQL = Path(__file__).parent / "sql"
 
@@ -27,24 +31,68 @@ WAY_OUT = "`musterbook rebuild` makes the warehouse and the figures anew from al
 
 AT_ONCE = 2  # relations made at the same time: most are small, and planning them is most of the work
 
+MOST_MEMORY = 2_000_000_000  # bytes: beyond it, spilling costs little
+
+SPILLED = ".tmp"  # what the engine adds to the name of a warehouse's file for the folder that it spills into
+
 Connection = duckdb.DuckDBPyConnection
 
 Fault = duckdb.Error  # whatever the engine raises: a statement that is wrong, a file that is damaged, a full disk
 
 
-def connect(path: Path | None = None, *, read_only: bool = False) -> Connection:
-    """A warehouse file opened, or one in memory; raises Busy or Damaged in the operator's words."""
+def connect(path: Path | None = None, *, read_only: bool = False, beside_file: Path | None = None) -> Connection:
+    """A warehouse file opened, or one in memory; raises Busy or Damaged in the operator's words.
+
+    `beside_file`: where one in memory spills beside; without it, it does not.
+    """
     try:
         if path is None:
-            return duckdb.connect(":memory:")
-        is_new = not path.exists()
-        return duckdb.connect(
-            str(path), read_only=read_only, config={"default_block_size": str(BLOCK_BYTES)} if is_new else {}
-        )
+            con = duckdb.connect(":memory:")
+        else:
+            config = {} if path.exists() else {"default_block_size": str(BLOCK_BYTES)}
+            con = duckdb.connect(str(path), read_only=read_only, config=config)
     except duckdb.Error as fault:
         if isinstance(fault, duckdb.IOException) and "lock" in str(fault).lower():
             raise Busy("Another program has the warehouse open. Close it and try again.") from fault
         raise Damaged(f"{path} cannot be opened: {first_line(fault)} {WAY_OUT}") from fault
+    con.execute(f"set memory_limit = '{_memory()}'")
+    if path is None:
+        con.execute("set temp_directory = ?", [f"{beside_file}{SPILLED}" if beside_file else ""])
+    return con
+
+
+def _memory() -> str:
+    """How much memory a warehouse may take."""
+    if said := os.environ.get("MUSTERBOOK_MEMORY", ""):
+        return said.replace("'", "")
+    return f"{max(200_000_000, min(MOST_MEMORY, _free() // 2))}B"
+
+
+def _free() -> int:
+    """The machine's memory that is free or can be freed at once, in bytes; where it does not say, all of it."""
+    try:
+        lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
+        free = next(int(line.split()[1]) * 1024 for line in lines if line.startswith("MemAvailable:"))
+    except (OSError, StopIteration):
+        return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    own = Path("/sys/fs/cgroup")  # of a container
+    try:
+        most, used = ((own / name).read_text(encoding="ascii") for name in ("memory.max", "memory.current"))
+        return min(free, int(most) - int(used))
+    except (OSError, ValueError):  # no container, or one without a limit
+        return free
+
+
+@contextmanager
+def enough_memory() -> Iterator[None]:
+    """Says in a sentence that the memory, or the disk that is spilled onto, is too small for what was asked."""
+    try:
+        yield
+    except duckdb.OutOfMemoryException as fault:
+        raise Stop(
+            "The memory that is free here, and the disk that holds the book, do not suffice for a book of this size. "
+            "Close other programs or make room on the disk, then try again; nothing was published."
+        ) from fault
 
 
 def first_line(fault: BaseException) -> str:

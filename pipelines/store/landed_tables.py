@@ -89,7 +89,7 @@ def write_out(memory: Connection, path: Path) -> None:
 
 def look_back(snapshot: Path) -> Connection:
     """A warehouse in memory whose landed tables are those of a snapshot, for any day and known-on time."""
-    con = connect()
+    con = connect(beside_file=snapshot)
     quoted = str(snapshot).replace("'", "''")
     con.execute(f"attach '{quoted}' as snapshot (read_only)")
     con.execute("create schema landed")

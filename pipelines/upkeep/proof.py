@@ -140,7 +140,7 @@ def _rows(book: Book, con: Connection, listed: Sequence[dict[str, Any]], sound: 
     """Whether what is stored of each file is what its bytes say when they are taken in again."""
     if len(sound) < len(listed):
         return Proof("Rows", "Not gone through: files that are not as they landed must be put back first.")
-    again = engine.connect()
+    again = engine.connect(beside_file=book.folder / ".verifying")
     try:
         landed_tables.prepare_landed(again)
         take_in_again(book, again, listed, progress)

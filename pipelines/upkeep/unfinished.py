@@ -4,6 +4,7 @@ Comes in: a book, of which a writer was broken off or the published state is ano
 published as this program computes it.
 """
 
+import shutil
 from collections.abc import Callable
 from contextlib import suppress
 
@@ -12,7 +13,8 @@ from pipelines.store.book import WAIT_SECONDS, Book
 from pipelines.upkeep import copies, retention
 from pipelines.workflow import take_in
 
-LEFT_OVER = (".*.making", ".rebuilding.duckdb*", ".thin.duckdb*", "landed/*/.*", "before/.*")  # half-made files
+LEFT_OVER = (".*.making", ".rebuilding.duckdb*", ".thin.duckdb*", "landed/*/.*", "before/.*", ".verifying.tmp")
+"""What was half made, or spilled."""
 FINISHER = "musterbook"  # who is said to have taken in what a person had changed and not taken in
 
 
@@ -28,7 +30,7 @@ def finish(book: Book, tell: Callable[[str], None]) -> None:
         copies.clear_left_over(book)
         for pattern in LEFT_OVER:
             for path in book.folder.glob(pattern):
-                path.unlink(missing_ok=True)
+                shutil.rmtree(path) if path.is_dir() else path.unlink(missing_ok=True)
 
 
 def _publish(book: Book, tell: Callable[[str], None]) -> None:

@@ -869,6 +869,26 @@ def test_counts_that_are_another_troops(new_trial: Callable[..., Trial]) -> None
     assert not asked(8)
 
 
+def test_counts_that_many_troops_have_tell_of_no_other(new_trial: Callable[..., Trial]) -> None:
+    """One of 9 troops has the same counts, each of which half the area has: that may well be chance."""
+
+    def asked(others: int) -> list[Row]:
+        trial = new_trial(SEASON + "\n[follow_up]\nanother_from_items = 2\n")
+        supply = ["D1 0417 GLA 2027-02-06 30 opening", "D1 0417 HRB 2027-02-06 20 opening",
+                  "D2 0031 GLA 2027-02-06 12 opening", "D2 0031 HRB 2027-02-06 7 opening"]  # fmt: skip
+        for k in range(others):
+            for item, count in (("GLA", (12, 40)[k % 2]), ("HRB", (50, 7)[k % 2])):
+                supply.append(f"E{k} 9{k:03} {item} 2027-02-06 {count} opening")
+        people = [f"9{k:03} 9{k:03}-01 2026-10-01 - yes" for k in range(others)]
+        stock = STOCK + "0417 2027-02-14 GLA - - 12\n0417 2027-02-14 HRB - - 7"
+        feeds = FEEDS | {"roster": "\n".join([FEEDS["roster"], *people])}
+        trial.send(**feeds, supply="\n".join([HEADERS["supply"], *supply]), stock=stock)
+        return rows(trial, "another_troops_file", W1)
+
+    assert len(asked(0)) == 1
+    assert not asked(8)
+
+
 # Rules that need an area
 
 

@@ -213,8 +213,13 @@ class Slips(Oracle):
         off = [item for item, missing in counts(troop, "missing").items() if missing is not None and abs(missing) >= 2]
         if len(off) < 3 or not sum(counted.values()):
             return {}
-        return {
-            ("another_troops_file", f"{day} {who} counts"): None
-            for who in self.troops
-            if who != troop and counted.items() <= counts(who, "_on_hand_or_expected").items()
-        }
+        shown = {who: counts(who, "_on_hand_or_expected") for who in self.troops if who != troop}
+        alike = [who for who, has in shown.items() if counted.items() <= has.items()]
+        if not alike:
+            return {}
+        rest = [has for who, has in shown.items() if who != alike[0]]
+        chance = max(sum(item in has for has in rest) for item in counted) + 2.0
+        for item, number in counted.items():
+            has_item = [has[item] for has in rest if has.get(item) is not None]
+            chance *= has_item.count(number) / max(len(has_item), 1)
+        return {("another_troops_file", f"{day} {who} counts"): None for who in alike if chance <= 0.05}

@@ -3,7 +3,7 @@
 -- Label: Another troop's workbook
 -- Meaning: another_from_participants or more of a week's participants are on another troop's roster, and more than on
 -- the troop's own; or another_from_items or more counts are off by missing_from_packages or more, and all counts are
--- what another troop has on hand. Without an amount.
+-- what another troop has on hand, which by chance another_by_chance troops have at most. Without an amount.
 -- Asked: before it is sent.
 with people as (
     select troop, week_ending, participant, max(file_no) as file_no, max(sheet) as sheet, min(row_no) as row_no
@@ -40,16 +40,45 @@ counted as (
     window own as (partition by as_of, troop)
     qualify count(*) filter (abs(missing) >= f.missing_from_packages) over own >= f.another_from_items
 ),
+on_hand as (
+    select as_of, troop, item, on_hand_or_expected as packages
+    from measures.items
+    where on_hand_or_expected is not null
+),
+alike as (
+    select as_of, item, packages, count(*) as troops, sum(count(*)) over (partition by as_of, item) as of_all
+    from on_hand
+    group by as_of, item, packages
+),
+-- A workbook's counts as one value, and how many other troops would have them all by chance: the share of troops that
+-- has each count, the two troops in question left out.
+suspects as (
+    select
+        c.as_of, c.troop, list(c.item order by c.item) as items, list(c.on_hand order by c.item) as counts,
+        max(a.of_all) * product(greatest(a.troops - 2, 0)::double / greatest(a.of_all - 2, 1)) as by_chance
+    from counted c
+    join alike a on a.as_of = c.as_of and a.item = c.item and a.packages = c.on_hand
+    group by all
+    having sum(c.on_hand) > 0
+),
+others as (
+    select a.as_of, a.items, o.troop, list(o.packages order by o.item) as counts
+    from (select distinct as_of, items, unnest(items) as item from suspects) a
+    join on_hand o on o.as_of = a.as_of and o.item = a.item
+    group by a.as_of, a.items, o.troop
+    having count(*) = len(a.items)
+),
 by_counts as (
-    select c.as_of, c.troop, o.troop as home, count(*) as items,
+    select
+        p.as_of, p.troop, o.troop as home, len(p.items) as items,
         list(said.evidence(s.file_no, s.sheet, s.row_no, 'on_hand', null, s.item || ' counted', null, s.on_hand)
             order by s.row_no) as evidence
-    from counted c
-    join measures.items o on o.as_of = c.as_of and o.item = c.item and o.troop <> c.troop
-        and o.on_hand_or_expected = c.on_hand
-    join accepted.stock s on s.troop = c.troop and s.week_ending = c.as_of and s.item = c.item
-    group by c.as_of, c.troop, o.troop
-    having count(*) = any_value(c.items) and sum(c.on_hand) > 0
+    from suspects p
+    cross join season.thresholds f
+    join others o on o.as_of = p.as_of and o.items = p.items and o.counts = p.counts and o.troop <> p.troop
+    join accepted.stock s on s.troop = p.troop and s.week_ending = p.as_of and s.on_hand is not null
+    where p.by_chance <= f.another_by_chance
+    group by p.as_of, p.troop, o.troop, p.items
 )
 select
     d.as_of, h.troop, concat(h.week_ending, ' ', h.home) as subject, 'ask' as severity, 'submissions' as about,
