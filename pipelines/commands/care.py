@@ -58,17 +58,22 @@ def restore(
 
 def purge(
     book: BookDir = HERE,
-    early: Annotated[bool, typer.Option("--early", help="Before the keeping time of season.toml has ended.")] = False,
+    early: Annotated[
+        bool, typer.Option("--early", help="Before the keeping time has ended, or all is closed.")
+    ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
 ) -> None:
     """Remove participants' rows, landed files and papers for good when the keeping time has ended; the totals stay."""
     from pipelines.upkeep import retention  # noqa: PLC0415
+    from pipelines.workflow import closing  # noqa: PLC0415
 
     opened = open_book(book)
     until = retention.keep_until(opened)
     today = _today()
     if today <= until and not early:
         raise Stop(f"Participants' rows are kept until {until.isoformat()}, as season.toml says under [care].")
+    for said in closing.unfinished(opened) if early and opened.has_snapshot() else ():
+        say(f"Lost with it: {said}")
     if not yes and not typer.confirm("Participants' rows, landed files and papers go for good. Go on?"):
         raise Stop("Nothing was removed.")
     done = retention.purge(opened, operator(), today, early=early, on_wait=say_aside)

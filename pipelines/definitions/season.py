@@ -185,9 +185,10 @@ class FollowUp(Part):
 
 
 class Care(Part):
-    """[care]: how long participants' rows and the files that came in are kept."""
+    """[care]: until when all is settled, and how long participants' rows and the files that came in are kept."""
 
     keep_days: int = Field(default=180, ge=0, le=3660, description="Days after the season's last day.")
+    close_days: int = Field(default=14, ge=0, le=366, description="Days after the last week until all is settled.")
 
 
 class Plan(Part):
@@ -269,6 +270,11 @@ class Season(Part):
         """The ends of the season's own weeks, the last one the first on or after the last day."""
         last = self.week_number(self.season.last_day)
         return [self.week_ending(number) for number in range(1, last + 1)]
+
+    @property
+    def close_by(self) -> date:
+        """Until when every troop is to be closed and settled."""
+        return self.week_endings[-1] + timedelta(days=self.care.close_days)
 
 
 def thresholds() -> dict[str, tuple[str, str]]:

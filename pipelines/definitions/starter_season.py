@@ -86,9 +86,11 @@ credit = "none"                  # or "equal", "minutes": a stall's packages sha
 #   cost = "1.25"
 #   in_stock = 12
 
-# How long participants' rows and the files that came in are kept; then `musterbook purge` removes them.
+# Until when all is settled, and how long participants' rows and the files that came in are kept;
+# then `musterbook purge` removes them.
 [care]
 keep_days = 180                  # after the last day
+# close_days = 14                # days after the last week until all is settled
 
 # What to fetch and what to move. Each has a default; take the mark away and write your own to change it.
 [plan]

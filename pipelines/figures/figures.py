@@ -38,6 +38,9 @@ Relation = Literal[
     "plan_terms",
     "recent_sales",
     "bank",
+    "closing",
+    "closing_points",
+    "debts",
     "exceptions",
 ]
 
@@ -59,11 +62,17 @@ SORTED_BY: dict[Relation, str] = {
     "plan_terms": "troop, item",
     "recent_sales": "troop, item",
     "bank": "troop, line, date, answers",
+    "closing": "troop",
+    "closing_points": "troop, place",
+    "debts": "troop, participant, entry_no",
     "exceptions": "rule, troop, subject",
     "against_the_world": "troop, about, item",
 }
 
 STANDS_IN = {
+    "closing": "follow_up.closing",
+    "closing_points": "follow_up.closing_points",
+    "debts": "follow_up.debts",
     "exceptions": "follow_up.exceptions",
     "against_the_world": "ledger.against_the_world",
 }  # relations of another stage than measures

@@ -85,7 +85,7 @@ def write(book: Book, who: str, as_of: date, entries: Sequence[Entry]) -> int:
             with engine.transaction(con):
                 _append(con, rows)
             journal.write_down(con, book.journal)
-            _show(book, con)
+            show(book, con, "follow_ups")
     return len(rows)
 
 
@@ -182,9 +182,9 @@ def _append(con: Connection, rows: Sequence[tuple[Any, ...]]) -> list[tuple[Any,
     return numbered
 
 
-def _show(book: Book, con: Connection) -> None:
-    """Publishes the current figures again with all entries: only what rests on them is worked out anew."""
-    entries = con.execute("from landed.follow_ups order by entry_no").fetchall()
+def show(book: Book, con: Connection, table: str) -> None:
+    """Publishes the current figures again with all rows of a landed table: only what rests on it is worked out anew."""
+    entries = con.execute(f"from landed.{table} order by entry_no").fetchall()
 
     def make(path: Path) -> None:
         with book.holding() as current:
@@ -192,9 +192,9 @@ def _show(book: Book, con: Connection) -> None:
         aside = engine.connect(path)
         try:
             with engine.transaction(aside):
-                aside.execute("delete from landed.follow_ups")
-                engine.insert(aside, "landed.follow_ups", entries)
-                relations.compute_again(aside, "accepted.follow_ups")
+                aside.execute(f"delete from landed.{table}")  # noqa: S608 - a name of ours
+                engine.insert(aside, f"landed.{table}", entries)
+                relations.compute_again(aside, f"accepted.{table}")
         finally:
             aside.close()
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from pipelines.definitions.measures import measure
+from pipelines.reports.closing import end_said
 from pipelines.reports.dollar_places import STAND_OUT, places, total, total_label
 from pipelines.reports.next_steps import next_steps, oldest_past_due, well_done
 from pipelines.reports.typeset import pdf
@@ -83,7 +84,7 @@ def values(week: Week, troop: str) -> dict[str, Any]:
         "troop": cut(troop),
         "dear": f"For {leader}" if leader else "",
         "as_of": f"Week {week.week_no}, as of {day(week.as_of, weekday=True)}{known}",
-        "lead": lead(week, troop),
+        "lead": " ".join(part for part in (lead(week, troop), end_said(week, troop)) if part),
         "thanks": well_done(week, troop),
         "tiles": _tiles(week, row),
         "places": places_of(week, row),

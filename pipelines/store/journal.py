@@ -16,7 +16,7 @@ from pipelines.store import engine
 from pipelines.store.engine import Connection
 
 NAME = "journal.jsonl"
-TOLD = {"files": "file_no", "follow_ups": "entry_no", "dismissals": "entry_no"}
+TOLD = {"files": "file_no", "follow_ups": "entry_no", "agreements": "entry_no", "dismissals": "entry_no"}
 """The landed tables that cannot be read again from the files themselves, each with the number its rows go up by."""
 
 Row = dict[str, Any]

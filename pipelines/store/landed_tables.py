@@ -30,6 +30,7 @@ LANDED = (
     "findings",
     "places",
     "follow_ups",
+    "agreements",
     "dismissals",
     *TABLES,
 )  # what is kept of everything that came in

@@ -36,6 +36,9 @@ STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures"
 # Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
 VIEWS = {"ledger", "follow_up.exceptions"}
 
+# What keeps from a closed troop's figures the rows of a feed that came in after it closed.
+IS_OPEN = "not exists (from accepted.closings c where c.troop = r.troop and u.accepted_at > c.known_on)"
+
 REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
 
 
@@ -49,7 +52,8 @@ def _relations() -> dict[str, str]:
     for table in TABLES.values():
         template = sql("2_accepted", "_feed" if table.name in feeds else "_submission")
         key = ", ".join(f'r."{name}"' for name in table.key)
-        made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
+        is_open = IS_OPEN if any(column.name == "troop" for column in table.columns) else "true"
+        made[f"accepted.{table.name}"] = template.format(table=table.name, key=key, is_open=is_open)
     made |= measure_sql.made(made)
     rule = sql("7_follow_up", "_rule")
     made["follow_up.found"] = "\nunion all by name\n".join(rule.format(rule=name) for name in rules_of(made))

@@ -53,7 +53,8 @@ def tell_season(con: Connection, season: Season) -> None:
         "create or replace table season.rules as select ?::varchar as title, ?::varchar as area, ?::date as first_day, "
         "?::date as last_day, ?::varchar as currency, ?::integer as settle_days, ?::varchar as proceeds_per, "
         "?::integer as ship_minimum, ?::integer as answer_within_days, ?::date as first_week_ending, "
-        "?::varchar as sign, ?::time as answer_until, ?::decimal(12,2) as far, ?::varchar as stall_credit",
+        "?::varchar as sign, ?::time as answer_until, ?::decimal(12,2) as far, ?::varchar as stall_credit, "
+        "?::date as last_week_ending, ?::date as close_by",
         [
             frame.title,
             frame.area,
@@ -69,6 +70,8 @@ def tell_season(con: Connection, season: Season) -> None:
             season.online.answer_until,
             season.online.far,
             season.stalls.credit,
+            season.week_endings[-1],
+            season.close_by,
         ],
     )
     _tell_awards(con, season)

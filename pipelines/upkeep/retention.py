@@ -26,6 +26,7 @@ from pipelines.definitions.season import Season
 from pipelines.store import engine, landed_tables, relations, season_tables
 from pipelines.store.book import Book, now, write_whole
 from pipelines.store.engine import Connection
+from pipelines.workflow.closing import unfinished
 
 # Tables that stay whole: figures of troops and of the area. Every other table stays without rows.
 KEPT_SCHEMAS = ("season", "chosen")
@@ -69,12 +70,17 @@ def purged(book: Book) -> Purged | None:
 def purge(
     book: Book, by: str, today: date, *, early: bool = False, on_wait: Callable[[str], None] = lambda _said: None
 ) -> Purged:
-    """Removes participants' rows, landed files, papers and drafts; raises Stop before the time, or a second time."""
+    """Removes participants' rows, landed files, papers and drafts; raises Stop before the time, or a second time.
+
+    Raises Stop too where the season is not closed or a debt is open, unless `early`.
+    """
     until = keep_until(book)
     if today <= until and not early:
         raise Stop(f"Participants' rows are kept until {until.isoformat()}, as season.toml says under [care].")
     if not book.has_snapshot():
         raise Stop("Nothing is published: there are no totals to keep. Remove the folder instead.")
+    if not early and (open_matters := unfinished(book)):
+        raise Stop(" ".join([*open_matters, "Close and settle first, or say --early: what is lost then stays lost."]))
     with book.writing(on_wait) as con:
         rows = sum(_count(con, f"landed.{name}") for name in landed_tables.LANDED if name != "files")
         files = _count(con, "landed.files where what <> 'season'")

@@ -4,6 +4,7 @@ import tarfile
 import threading
 from collections.abc import Callable
 from datetime import date, timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -15,13 +16,14 @@ from pipelines.commands import open_book
 from pipelines.definitions.errors import NotABook, Stop
 from pipelines.definitions.season import read_season
 from pipelines.figures.viewer import COORDINATOR
+from pipelines.follow_up import agreements
 from pipelines.reports.csv_tables import table_text
 from pipelines.store import engine
 from pipelines.store.book import Book
 from pipelines.upkeep import retention
 from pipelines.upkeep.copies import MANIFEST, backup, restore
 from pipelines.upkeep.proof import prove
-from pipelines.workflow import drafts, looking_back, take_in
+from pipelines.workflow import closing, drafts, looking_back, take_in
 
 LATE = date(2027, 12, 31)
 TABLES = ("standing", "items")
@@ -140,9 +142,25 @@ def test_before_its_time_nothing_is_purged(full: Trial) -> None:
     assert found(full.book) == []
 
 
+def test_nothing_is_purged_while_the_season_is_not_closed(full: Trial) -> None:
+    with pytest.raises(Stop, match="The closing is not done: 13 of 13 troops"):
+        retention.purge(full.book, "tests", LATE)
+    closing.close(full.book, "tests", date(2027, 2, 21), anyway=True)
+    closing.confirm(full.book, "tests", "coordinator")
+    with pytest.raises(Stop, match="13 of 13 troops are not closed and confirmed by both sides"):
+        retention.purge(full.book, "tests", LATE)
+    closing.confirm(full.book, "leader-0417", "leader")
+    agreements.hand_over(full.book, "tests", "0417", "0417-01", Decimal("1.00"), "asked", date(2027, 2, 21))
+    with pytest.raises(Stop, match=r"^1 debts that were handed over are open, 1\.00 in all"):
+        retention.purge(full.book, "tests", LATE)
+    agreements.answer_debt(full.book, "tests", "take_back", "0417", "0417-01", date(2027, 2, 21))
+    retention.purge(full.book, "tests", LATE)
+    assert found(full.book) == []
+
+
 def test_after_a_purge_the_totals_stay_and_no_participant_is_left_in_any_byte(full: Trial) -> None:
     before = figures_of(full.book)
-    done = retention.purge(full.book, "tests", LATE)
+    done = retention.purge(full.book, "tests", LATE, early=True)
     assert figures_of(full.book) == before
     assert done.files == 9
     assert done.rows > 100
@@ -160,7 +178,7 @@ def test_after_a_purge_the_totals_stay_and_no_participant_is_left_in_any_byte(fu
 
 
 def test_a_purged_book_says_so_and_takes_nothing_in(full: Trial) -> None:
-    retention.purge(full.book, "tests", LATE)
+    retention.purge(full.book, "tests", LATE, early=True)
     [proof] = prove(full.book)
     assert proof.found == ()
     assert "were purged" in proof.proved
@@ -168,14 +186,14 @@ def test_a_purged_book_says_so_and_takes_nothing_in(full: Trial) -> None:
     with pytest.raises(Stop, match="season is over"):
         full.send(stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 30")
     with pytest.raises(Stop, match="season is over"):
-        retention.purge(full.book, "tests", LATE)
+        retention.purge(full.book, "tests", LATE, early=True)
     assert take_in.refresh(full.book, "tests")
     access = Access(full.book.folder)
     assert all(one.withdrawn for one in access.people() if one.role == "leader")
 
 
 def test_a_purged_book_that_was_altered_is_found(full: Trial) -> None:
-    retention.purge(full.book, "tests", LATE)
+    retention.purge(full.book, "tests", LATE, early=True)
     lying = full.book.landed / "ab" / ("ab" * 32)
     lying.parent.mkdir(exist_ok=True)
     lying.write_bytes(b"0417-01")
@@ -188,7 +206,7 @@ def test_a_purged_book_that_was_altered_is_found(full: Trial) -> None:
 
 
 def test_a_purged_book_can_be_copied_and_brought_back(full: Trial, tmp_path: Path) -> None:
-    retention.purge(full.book, "tests", LATE)
+    retention.purge(full.book, "tests", LATE, early=True)
     before = figures_of(full.book)
     restore(backup(full.book, tmp_path / "copy.tar").path, tmp_path / "again")
     assert figures_of(Book(tmp_path / "again")) == before
@@ -207,7 +225,7 @@ def test_a_purge_that_broke_off_is_finished_by_the_next_command(
     with monkeypatch.context() as patched:
         patched.setattr(retention, "_remove_files", broken_off)
         with pytest.raises(KeyboardInterrupt):
-            retention.purge(full.book, "tests", LATE)
+            retention.purge(full.book, "tests", LATE, early=True)
     with pytest.raises(Stop, match="season is over"):
         full.send(stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 30")
     book = open_book(folder)
@@ -223,14 +241,14 @@ def broken_off(*_given: object, **_named: object) -> None:
 
 @pytest.mark.parametrize("name", ["sent.csv", "out/letter.eml", "before/older.duckdb", ".tmp"])
 def test_a_proof_of_a_purged_book_reads_every_file(full: Trial, name: str) -> None:
-    retention.purge(full.book, "tests", LATE)
+    retention.purge(full.book, "tests", LATE, early=True)
     (full.book.folder / name).parent.mkdir(exist_ok=True)
     (full.book.folder / name).write_text("0417-01", encoding="utf-8")
     assert found(full.book) == [f"{name}: a file that should have been purged."]
 
 
 def test_a_proof_of_a_purged_book_reads_both_warehouses(full: Trial) -> None:
-    retention.purge(full.book, "tests", LATE)
+    retention.purge(full.book, "tests", LATE, early=True)
     with engine.connect(full.book.warehouse_file) as con:
         con.execute("update landed.files set name = 'Ann.csv' where file_no = 1")
         con.execute("insert into landed.goals (participant) values ('0417-01')")
