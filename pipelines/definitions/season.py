@@ -38,14 +38,16 @@ RESERVED = {
 class Frame(Part):
     """[season]: its title, its days, its currency."""
 
-    title: str = Field(min_length=1)
+    title: str = Field(min_length=1, description="What the sale is called on every screen and paper.")
     area: str = Field(min_length=1)
     first_day: date
     last_day: date
     week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
     currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
-    settle_days: int = Field(default=5, ge=0, le=60)
-    participant_pattern: str = Field(default="", max_length=200)  # of a participant's code; empty: as the roster's are
+    settle_days: int = Field(default=5, ge=0, le=60, description="Days that a collection needs to clear.")
+    participant_pattern: str = Field(
+        default="", max_length=200, description="Pattern of participants' codes; empty: as those of the roster."
+    )
 
     @property
     def sign(self) -> str:
@@ -75,21 +77,23 @@ class Item(Part):
     title: str = Field(min_length=1)
     price: Annotated[Money, Field(le=10_000)]
     packages_per_case: int = Field(default=12, ge=1, le=10_000)
-    stocked: bool = True
+    stocked: bool = Field(default=True, description="Troops hold it; not what is given on a buyer's behalf.")
     box_of: int = Field(default=1, ge=1, le=10_000, description="Packages that a gift box counts as in the post.")
 
 
 class Tier(Part):
     """[[proceeds.tiers]]: from this average of packages on, the troop keeps this much of each package charged."""
 
-    from_average: Decimal = Field(ge=0, max_digits=12, decimal_places=4)
-    rate: Decimal = Field(ge=0, le=1000, max_digits=9, decimal_places=4)
+    from_average: Decimal = Field(ge=0, max_digits=12, decimal_places=4, description="Average of packages.")
+    rate: Decimal = Field(ge=0, le=1000, max_digits=9, decimal_places=4, description="Kept of each package.")
 
 
 class Proceeds(Part):
     """[proceeds]: what the average divides by, and the tiers."""
 
-    per: Literal["taking_part", "registered"] = "taking_part"
+    per: Literal["taking_part", "registered"] = Field(
+        default="taking_part", description="The participants that a troop's average divides by."
+    )
     tiers: tuple[Tier, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -106,8 +110,8 @@ class Due(Part):
     """[[dues]]: on this day this share of charged less proceeds, as of the cutoff, is due in all."""
 
     on: date
-    share: Share
-    cutoff: date | None = None
+    share: Share = Field(description="Due by then in all, such as 0.40 or 40 %.")
+    cutoff: date | None = Field(default=None, description="Figures as of this day; else of the day itself.")
 
     @property
     def cutoff_on(self) -> date:

@@ -278,13 +278,13 @@ def _land_season(book: Book, con: Connection, season: Season, at: datetime, send
     done = con.execute("select sha256 from landed.files where what = 'season' order by file_no desc limit 1").fetchall()
     if done and done[0][0] == digest:
         return False
-    _held_against(con, season)
+    held_against(con, season)
     file_no = landed_rows.last_landed(con)[0] + 1
     landed_rows.land_files(con, [Arrival(file_no, digest, "season.toml", len(payload), at, sender, "season")])
     return True
 
 
-def _held_against(con: Connection, season: Season) -> None:
+def held_against(con: Connection, season: Season) -> None:
     """Refuses a season that rows already taken in speak against."""
     faults = []
     if gone := landed_rows.items_named(con, "item", "stocked_item") - set(season.codes):
