@@ -14,7 +14,7 @@ Kind = Literal[
     "troop",  # a troop's code, leading zeros kept
     "other_troop",  # a troop's code, or "outside"
     "participant",  # a code of the roster, or "troop"
-    "participants",  # several codes, separated by space, comma or semicolon
+    "participants",  # several codes, separated by space, comma or semicolon; behind a colon the minutes worked
     "item",  # a code of the season
     "stocked_item",  # a code of the season that troops hold
     "packages",  # a whole number from 0, empty = 0
@@ -56,6 +56,7 @@ SQL_TYPES: dict[Kind, str] = {
 MOST_PACKAGES = 100_000
 MOST_MONEY = 10_000_000
 MOST_RATE = 1000  # either way
+MOST_MINUTES = 24 * 60  # that somebody works at one stall
 LONGEST: dict[Kind, int] = {"text": 10_000, "troop": 30, "participant": 60}  # characters
 FORMULA_STARTS = (
     "=",
@@ -236,7 +237,7 @@ STALLS = _submission(
     may("cash", "money_noted", "cash and cheques taken, without the float"),
     may("card", "money_noted", "whatever reaches the bank by itself, before fees"),
     may("gift", "money_noted", "money given without taking packages, in cash; not part of the takings"),
-    may("participants", "participants", "codes of those who worked it"),
+    may("participants", "participants", "who worked it, also of other troops; 0417-03:90 is 90 minutes"),
     may("note", "text", "needed where an amount is negative"),
 )
 

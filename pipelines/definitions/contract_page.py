@@ -12,7 +12,7 @@ FORMS: dict[Kind, str] = {
     "troop": "a troop's code, leading zeros kept",
     "other_troop": "a troop's code, or `outside`",
     "participant": "a participant's code, or `troop`",
-    "participants": "codes, separated by space, comma or semicolon",
+    "participants": "codes, separated by space, comma or semicolon; minutes worked may stand behind a colon",
     "item": "an item's code",
     "stocked_item": "the code of an item that troops hold",
     "packages": "a whole number; empty = 0",

@@ -122,7 +122,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 
 Evident = Literal[
     "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops",
-    "postings", "measured", "statement_lines", "families", "goals", "pages", "order_spans", "last_season",
+    "postings", "measured", "statement_lines", "families", "goals", "pages", "order_spans", "last_season", "stall_work",
 ]  # fmt: skip
 
 PLACE = "file_no, sheet, row_no"
@@ -135,6 +135,7 @@ EVIDENT: dict[
     "collections": ("accepted.collections", "announced_on", PLACE),
     "remittances": ("facts.remittance_spans", "from_on", PLACE),
     "stalls": ("accepted.stalls", "week_ending", PLACE),
+    "stall_work": ("facts.stall_work", "week_ending", f"{PLACE}, participant"),
     "cover": ("accepted.cover", "week_ending", PLACE),
     "roster": ("accepted.roster", "registered_on", PLACE),
     "stock": ("accepted.stock", "week_ending", PLACE),

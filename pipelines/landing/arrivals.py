@@ -31,7 +31,7 @@ from pipelines.intake.files.extent import over_limit
 from pipelines.intake.files.parcels import Parcel
 from pipelines.intake.files.readers import Reader, finding_of
 from pipelines.intake.judging.checks import Staged, judge_raw
-from pipelines.intake.judging.codes import Codes
+from pipelines.intake.judging.codes import Codes, Roster
 from pipelines.intake.judging.joined_sheets import joined
 from pipelines.intake.judging.judge import Known, shown
 from pipelines.intake.judging.tables import (
@@ -71,7 +71,7 @@ class Rules:
 
     season: Season
     mappings: Mappings
-    participants: frozenset[str] = frozenset()  # codes of a roster that has not landed here
+    participants: Roster = field(default_factory=dict)  # of a roster that has not landed here
     answers: Answers = field(default_factory=dict)
 
 
@@ -331,7 +331,7 @@ def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime,
 
 def _known(con: Connection, rules: Rules, *, defines_troops: bool = False) -> Known:
     """What a table is judged by: the codes of all troops and of the roster, here and elsewhere."""
-    participants = rules.participants | landed_rows.known_participants(con)
+    participants = {**rules.participants, **landed_rows.known_participants(con)}
     codes = Codes(participants, rules.season.season.participant_pattern)
     return Known(rules.season, landed_rows.known_troops(con), defines_troops, codes)
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from pipelines.definitions.contract import MAY_STAND_TWICE, TABLES, Kind, Table
 from pipelines.definitions.records import Finding
+from pipelines.intake.judging.codes import Roster
 from pipelines.store import engine
 from pipelines.store.engine import Connection
 
@@ -89,10 +90,10 @@ def known_troops(con: Connection) -> frozenset[str]:
     return frozenset(row[0] for row in done)
 
 
-def known_participants(con: Connection, catalog: str = "") -> frozenset[str]:
+def known_participants(con: Connection, catalog: str = "") -> Roster:
     """The codes of all participants of accepted roster rows, of this warehouse or of one that is attached."""
-    query = f"select distinct participant from {catalog}landed.roster"
-    return frozenset(row[0] for row in con.execute(query).fetchall())
+    query = f"select participant, list(distinct troop) from {catalog}landed.roster group by participant"
+    return {code: frozenset(troops) for code, troops in con.execute(query).fetchall()}
 
 
 def land_files(con: Connection, arrivals: Iterable[Arrival]) -> None:

@@ -31,11 +31,11 @@ def _did(troop: TroopTrace, day: date) -> dict[str, list[Cell]]:
         for who, told in seen.items():
             if sum(number for number, _cell in told) > 0:
                 shown.setdefault(who, []).extend(cell for _number, cell in told)
-    for row in troop.evidence.rows("stalls"):
-        for who in row["participants"] or []:
-            if row["week_ending"] <= day and who != OWN_PAGE:
-                cell = troop.evidence.cell(row, "stalls", "participants", who, note=f"{row['date']} stall")
-                shown.setdefault(who, []).append(cell)
+    for row in troop.evidence.rows("stall_work"):
+        if row["week_ending"] <= day:
+            who = row["participant"]
+            cell = troop.evidence.cell(row, "stalls", "participants", who, note=f"{row['date']} stall")
+            shown.setdefault(who, []).append(cell)
     return shown
 
 
@@ -92,9 +92,7 @@ def _everybody(troop: TroopTrace, day: date) -> set[str]:
     """Everyone who is registered on a day, or did anything by it; not the troop's own page."""
     families = {row["participant"] for row in troop.evidence.rows("families") if row["week_ending"] <= day}
     orders = {row["participant"] for row in troop.evidence.entries if row["on_day"] <= day and row["kind"] in ORDERS}
-    stalls = {
-        who for row in troop.evidence.rows("stalls") if row["week_ending"] <= day for who in row["participants"] or []
-    }
+    stalls = {row["participant"] for row in troop.evidence.rows("stall_work") if row["week_ending"] <= day}
     return (families | orders | stalls | _roster(troop, day).keys()) - {None, OWN_PAGE}
 
 

@@ -16,6 +16,7 @@ from pipelines.definitions.limits import BULK, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.mapping import Mappings
+from pipelines.intake.judging.codes import Roster
 from pipelines.landing import arrivals, landed_rows
 from pipelines.landing.arrivals import Opened, Rules
 from pipelines.landing.landed_rows import Arrival
@@ -85,7 +86,7 @@ def preview(
         engine.insert(con, "landed.troops (troop)", [(code,) for code in troops])
         one.file_no = 1
         landed_rows.land_files(con, [Arrival(1, "", name, 0, now(), "", "submission")])
-        rules = Rules(season, Mappings({}), _roster(beside) if beside else frozenset())
+        rules = Rules(season, Mappings({}), _roster(beside) if beside else {})
         arrivals.judge(con, rules, [one], now(), lambda _what, _done, _of: None)
         found = _judged(con)
     finally:
@@ -96,7 +97,7 @@ def preview(
     return found
 
 
-def _roster(snapshot: Path) -> frozenset[str]:
+def _roster(snapshot: Path) -> Roster:
     con = engine.connect(snapshot, read_only=True)
     try:
         return landed_rows.known_participants(con)

@@ -1,19 +1,33 @@
 """Participants' codes: totals, other spellings of a code of the roster, words that are none, and somebody new."""
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 import pytest
-from trial import W1, W2, Trial
+from trial import FEEDS, W1, W2, Trial
 
 from pipelines.definitions.contract import Column
 from pipelines.definitions.season import read_season
 from pipelines.definitions.starter_season import starter_season
 from pipelines.intake.judging.codes import Codes, is_total
-from pipelines.intake.judging.judge import Fault, Known, judge_participant, judge_participants
+from pipelines.intake.judging.judge import CodeFault, Fault, Known, judge_participant, judge_participants
 
-ROSTER = Codes(frozenset({"0417-01", "0417-02", "0417-03", "0417-12", "2154-07", "3-04"}))
 SEASON = read_season(starter_season())
+
+
+def of_0417(*codes: str, pattern: str = "") -> Codes:
+    return Codes({code: frozenset({"0417"}) for code in codes}, pattern)
+
+
+ROSTER = of_0417("0417-01", "0417-02", "0417-03", "0417-12", "2154-07", "3-04")
 KNOWN = Known(SEASON, codes=ROSTER)
+
+
+def told_to(troop: str, fault: object, codes: Codes = ROSTER) -> Fault:
+    """A fault as a troop reads it."""
+    assert isinstance(fault, CodeFault)
+    return fault.told_to(codes, troop)
+
+
 TOTALS = (
     "Total", "TOTALS", "Total troop 9481", "Week total", "9481-05 Total", "Gesamt", "Summe", "Σ", "∑", "Grand total",
     "Sub-total", "T o t a l", "Totaal", "Suma", "Итого", "合計", "المجموع", "סה\"כ", "Total:", "0417-01 total",
@@ -27,7 +41,7 @@ def test_a_row_of_totals_is_no_person(text: str) -> None:
 
 
 def test_a_code_of_the_roster_is_never_a_total() -> None:
-    assert judge_participant("SUM-01", Known(SEASON, codes=Codes(frozenset({"SUM-01"})))) == "SUM-01"
+    assert judge_participant("SUM-01", Known(SEASON, codes=of_0417("SUM-01"))) == "SUM-01"
 
 
 @pytest.mark.parametrize(
@@ -59,9 +73,7 @@ def test_a_code_of_the_roster_is_never_a_total() -> None:
     ],
 )
 def test_what_reads_like_a_code_of_the_roster_is_asked_with_the_code_meant(cell: object, meant: str) -> None:
-    told = judge_participant(cell, KNOWN)
-    assert isinstance(told, Fault)
-    assert meant in told.how
+    assert meant in told_to("0417", judge_participant(cell, KNOWN)).how
     assert isinstance(judge_participants(cell, KNOWN), Fault)
 
 
@@ -73,19 +85,19 @@ def test_somebody_of_the_rosters_kind_is_taken_in(text: str) -> None:
 @pytest.mark.parametrize("text", ["Average", "carried forward", "57", "Anna", "see below", "everybody", "?", "#12"])
 def test_a_word_that_is_no_code_of_the_rosters_kind_is_held(text: str) -> None:
     told = judge_participant(text, KNOWN)
-    assert isinstance(told, Fault)
-    assert told.expected in ("a participant's code such as 0417-01", "a participant's code")
+    expected = told_to("0417", told).expected if isinstance(told, CodeFault) else "everybody"
+    assert expected in ("a participant's code such as 0417-01", "everybody")
 
 
 def test_the_pattern_of_the_season_says_what_a_code_is() -> None:
-    known = Known(SEASON, codes=Codes(frozenset({"0417-01"}), "[0-9]{4}-[0-9]{2}"))
+    known = Known(SEASON, codes=of_0417("0417-01", pattern="[0-9]{4}-[0-9]{2}"))
     assert isinstance(judge_participant("0417-101", known), Fault)
     assert judge_participant("9999-11", known) == "9999-11"
-    assert judge_participant("0417-01", Known(SEASON, codes=Codes(frozenset({"0417-01"}), "[A-Z]+"))) == "0417-01"
+    assert judge_participant("0417-01", Known(SEASON, codes=of_0417("0417-01", pattern="[A-Z]+"))) == "0417-01"
 
 
 def test_numbers_that_a_spreadsheet_cut() -> None:
-    codes = Codes(frozenset({"12.10", "4E10"}))
+    codes = of_0417("12.10", "4E10")
     assert codes.meant(12.1) == ["12.10"]
     assert codes.meant(4e10) == ["4E10"]
 
@@ -99,9 +111,74 @@ def test_all_the_girls_who_came_are_no_five_sellers(roster: Codes) -> None:
 
 
 def test_a_stall_with_one_odd_code_names_it() -> None:
-    told = judge_participants("0417-01 0417\u201302", KNOWN)
-    assert isinstance(told, Fault)
+    told = told_to("0417", judge_participants("0417-01 0417\u201302", KNOWN))
     assert told.how.startswith("0417\u201302: It reads like 0417-02")
+
+
+def test_no_code_of_another_troop_is_named() -> None:
+    """A leader is told of the own roster alone: what reads like somebody else's is told as what reads like nobody's."""
+    for cell in ("0417\u201303", "417-3", "Anna"):
+        told = told_to("0031", judge_participant(cell, KNOWN))
+        assert told == told_to("0031", judge_participant("Anna", KNOWN))
+        assert "0417" not in f"{told.expected} {told.how}"
+        assert "0417" not in told_to("", judge_participants(f"0031-01 {cell}", KNOWN)).how.replace(cell, "")
+
+
+def test_what_is_held_names_its_own_troops_codes_alone(trial: Trial) -> None:
+    families = "troop week_ending participant item packages\n"
+    trial.send(roster="troop participant registered_on\n0417 0417-01 2026-10-01\n0031 0031-01 2026-10-01")
+    own, other = trial.send(a=f"{families}0417 2027-02-14 0417-1 GLA 5", b=f"{families}0417 2027-02-14 0031-1 GLA 5")
+    assert "0417-01" in own.findings[0].how
+    assert other.status == "held"
+    assert "0031-01" not in f"{other.findings[0].how} {other.findings[0].expected}"
+
+
+@pytest.mark.parametrize(
+    ("cell", "landed"),
+    [
+        ("0417-03:90", ["0417-03:90"]),
+        ("0417-01:90, 0417-02", ["0417-01:90", "0417-02"]),
+        ("0417-77:005;troop:5", ["0417-77:5", "troop:5"]),
+        ("0417-01:1440", ["0417-01:1440"]),
+    ],
+)
+def test_a_code_may_carry_its_minutes(cell: str, landed: list[str]) -> None:
+    assert judge_participants(cell, KNOWN) == landed
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["0417-01:0", "0417-01:1441", "0417-01:", "0417-01:1h", "0417-01:90 0417-01:30", "0417-01 0417-01:30", "Anna:90",
+     "0417\u201303:90", "0417-01:-5", time(4, 30)],
+)  # fmt: skip
+def test_minutes_that_are_none_are_asked_about(cell: object) -> None:
+    assert isinstance(judge_participants(cell, KNOWN), Fault)
+
+
+def test_a_code_that_ends_like_minutes_is_kept_apart_from_them() -> None:
+    known = Known(SEASON, codes=of_0417("4:30", "4:31"))
+    assert judge_participants("4:30 4:31:15", known) == ["4:30:", "4:31:15"]
+
+
+def test_minutes_land_as_they_are_and_a_worker_of_another_troop_is_that_troops(trial: Trial) -> None:
+    """0031-01 worked at 0417's stall: she takes part in 0031; 0417-88 is on no roster: whose stall it was answers."""
+    trial.send(**FEEDS)
+    stalls = """
+        troop week_ending date       start place item packages cash participants
+        0417  2027-02-14  2027-02-13 09:00 Mill  GLA  20       -    0417-01:90;0031-01:45
+        0417  2027-02-14  2027-02-13 09:00 Mill  -    -        120  0417-01:90;0031-01:45;0417-88"""
+    (one,) = trial.send(stalls=stalls)
+    assert one.status == "taken in"
+    with trial.asked("standing", "exceptions", days=[W1]) as figures:
+        of_0031 = figures.evidence("stall_work", "0031", W1).to_pylist()
+        of_0417 = figures.evidence("stall_work", "0417", W1).to_pylist()
+        taking_part = {row["troop"]: row["taking_part"] for row in figures.rows("standing", W1)}
+        unknown = [row["subject"] for row in figures.rows("exceptions", W1) if row["rule"] == "unregistered_seller"]
+    assert [(row["at_troop"], row["participant"], row["minutes"]) for row in of_0031] == [("0417", "0031-01", 45)]
+    assert [(row["participant"], row["minutes"], row["row_no"]) for row in of_0417] == [
+        ("0417-01", 90, 2), ("0417-88", None, 3)]  # fmt: skip
+    assert taking_part == {"0417": 2, "0031": 1, "1282": 0}
+    assert unknown == ["0417-88"]
 
 
 def test_nobody_is_asked_of_the_roster_itself() -> None:

@@ -79,9 +79,23 @@ class Oracle:
         # A giver that told of moves has spoken, also where its stock is missing: else the move would count twice.
         self.spoke = set(self.reported)
         self.spoke.update((row["troop"], row["week_ending"]) for row in self.rows["moves"] if row["direction"] == "out")
+        self.workers = [
+            (told.split(":")[0], self.home(told.split(":")[0], row), row["week_ending"])
+            for row in self.rows["stalls"]
+            for told in row["participants"] or ()
+        ]
         self.money = cache(self._money)
         self.credits = cache(self._credits)
         self.orders = cache(self._orders)
+
+    def home(self, code, stall):
+        """Whose a worker of a stall is: who stands on another troop's roster alone is that troop's."""
+        listed = [row for row in self.rows["roster"] if row["participant"] == code]
+        if not listed or stall["troop"] in {row["troop"] for row in listed}:
+            return stall["troop"]
+        day = stall["date"] or stall["week_ending"]
+        there = [row for row in listed if row["registered_on"] <= day and (not row["left_on"] or row["left_on"] > day)]
+        return max(there or listed, key=lambda row: (row["registered_on"], row["troop"]))["troop"]
 
     def of(self, table, troop, day):
         """A troop's rows of one sheet, of the weeks that ended by a day."""
@@ -232,8 +246,7 @@ class Oracle:
         active = {row["participant"] for row, _far in self.orders(troop, day)}
         for row in self.of("families", troop, day):
             taken[row["participant"]] += row["packages"] or 0
-        for row in self.of("stalls", troop, day):
-            active.update(row["participants"] or ())
+        active.update(code for code, home, week in self.workers if home == troop and week <= day)
         active.update(code for code, packages in taken.items() if packages > 0)
         registered = {row["participant"] for row in self.rows["roster"] if row["troop"] == troop
                       and row["registered_on"] <= day and not (row["left_on"] and row["left_on"] <= day)}  # fmt: skip

@@ -349,6 +349,11 @@ class _Maker:
         workers = self.dice.sample(self.people[troop], self.dice.randrange(3))
         if self.chance(0.1):
             workers = [*workers, "troop"]
+        elsewhere = [who for other in self.season.troops if other != troop for who in self.people[other]]
+        if elsewhere and self.more.random() < 0.2:
+            workers = [*workers, self.more.choice(elsewhere)]
+        if self.more.random() < 0.2:
+            workers = [f"{who}:{self.more.randint(1, 300)}" for who in dict.fromkeys(workers)]
         no_gift = {"gift": None} if self.knows_kinds else {}
         for code in self.dice.sample([*self.codes, *self.unstocked], self.dice.randrange(3)):
             rows.append(start | own | {"item": code, "packages": self.dice.randrange(20), "cash": None, "card": None,

@@ -93,7 +93,7 @@ def says(stands: Any, value: Any) -> bool:
         return Decimal(str(stands)) == value
     if isinstance(value, date):
         return str(stands)[:10] == value.isoformat()
-    return value in str(stands).split()
+    return value in str(stands).replace(":", " ").split()  # a worker may stand with minutes
 
 
 def is_same(one: Any, other: Any) -> bool:

@@ -17,8 +17,6 @@ SHORT = {
 SHORT |= {"n": "number", "num": "number", "numero": "number", "nummer": "number", "anz": "anzahl", "stk": "stuck"}
 FILLERS = {"the", "of", "a", "an", "in", "this", "per", "de", "des", "du", "la", "le", "les", "l", "d", "el", "los",
            "las", "del", "der", "die", "das", "den", "von", "am", "au", "aux", "en"}  # fmt: skip
-TOTALS = {"total", "totals", "sum", "sums", "subtotal", "subtotals", "summe", "gesamt", "gesamtsumme", "zwischensumme",
-          "insgesamt", "somme", "totaux", "suma", "totales", "totaal", "totale", "\u03c3"}  # fmt: skip
 
 NAMES: dict[str, str] = {
     "troop": "troop, troop number, unit, unit number, group, group number, unit name",
@@ -147,10 +145,3 @@ def phrases_of(column: str) -> tuple[str, ...]:
     """What a column may be called, in plain words, its own name first."""
     listed = [column.replace("_", " "), *NAMES.get(column, "").split(", "), *ELSEWHERE.get(column, "").split(", ")]
     return tuple(dict.fromkeys(words_of(phrase) for phrase in listed if phrase))
-
-
-def is_totals_word(text: object) -> bool:
-    """Whether a row that begins so is one of totals: `Total`, `Grand total:`, `Summe Woche 3`."""
-    words = words_of(str(text)).split()
-    starts = bool(words) and (words[0] in TOTALS or words[:2] in (["grand", "total"], ["sous", "total"]))
-    return starts and len(str(text)) < 40

@@ -13,7 +13,7 @@ import pyarrow.compute as pc
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.intake.elsewhere.headers import Head, folded, part_of
 from pipelines.intake.elsewhere.mapping import Mapping
-from pipelines.intake.elsewhere.other_names import is_totals_word
+from pipelines.intake.judging.codes import begins_as_total
 from pipelines.intake.judging.judge import text_of
 from pipelines.intake.judging.tables import Cells, any_filled, body_of, is_empty
 
@@ -83,7 +83,7 @@ def rows_passed(
     by_text = [k for k, cell in enumerate(firsts) if is_passed(cell, one.pass_over)]
     like_rows = set(_like_rows(one, cells, places))
     by_place = [k for k in _by_place(one.pass_over_rows, firsts) if k not in like_rows]
-    lost = [k for k in by_text if k in like_rows and not is_totals_word(text_of(firsts[k]))]
+    lost = [k for k in by_text if k in like_rows and not begins_as_total(text_of(firsts[k]))]
     rows = sorted({*by_text, *by_place})
     if not rows:
         return [], []

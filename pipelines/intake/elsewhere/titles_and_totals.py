@@ -15,11 +15,12 @@ from pipelines.definitions.contract import Column, Table
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.headers import Head, top_rows
-from pipelines.intake.elsewhere.other_names import is_totals_word, phrases_of, words_of
+from pipelines.intake.elsewhere.other_names import phrases_of, words_of
 from pipelines.intake.elsewhere.rewriting import DAYS
 from pipelines.intake.elsewhere.rows_apart import first_filled
 from pipelines.intake.elsewhere.ways_of_writing import day_in
 from pipelines.intake.files.wire import column_letters as letter
+from pipelines.intake.judging.codes import begins_as_total
 from pipelines.intake.judging.judge import text_of
 from pipelines.intake.judging.tables import Cells, is_empty
 
@@ -90,12 +91,12 @@ def rows_to_pass(cells: Sequence[Cells], head: Head) -> tuple[list[str], list[in
     if len(head.labels) < 3 or not cells:
         return [], []
     first = first_filled(list(cells))
-    texts = [text_of(cell) for cell in first if isinstance(cell, str) and is_totals_word(cell)]
+    texts = [text_of(cell) for cell in first if isinstance(cell, str) and begins_as_total(cell)]
     filled = [row for row, cell in enumerate(first) if cell is not None]
     places = []
     for back, row in enumerate(reversed(filled[-4:]), 1):
         lone = [one for column in cells if not is_empty(one := _plain(column[row]))]
-        if len(lone) == 1 and isinstance(lone[0], str) and not is_totals_word(lone[0]):
+        if len(lone) == 1 and isinstance(lone[0], str) and not begins_as_total(lone[0]):
             places.append(-back)
     return list(dict.fromkeys(texts))[:20], places
 

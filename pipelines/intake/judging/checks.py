@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 from pipelines.definitions.contract import MONEY_COLUMNS, OWN_PAGE, WIDE_SHEETS, is_state_of
 from pipelines.definitions.limits import MOST_FINDINGS
 from pipelines.definitions.records import Finding
-from pipelines.intake.judging.judge import Fault, Known, arrow_type, judge_column, shown
+from pipelines.intake.judging.judge import CodeFault, Fault, Known, arrow_type, judge_column, shown
 from pipelines.intake.judging.tables import Raw
 
 OUT_OF_THE_BANK = ("fee", "returned_cheque")
@@ -51,7 +51,10 @@ def judge_raw(raw: Raw, known: Known, given: dict[str, list[object]] | None = No
             faults = dict(sorted({**faults, **{row: Fault(*why) for row, why in refused.items()}}.items()))
         faulty = [row for row in faults if row not in empty_rows or column.name in ("troop", "week_ending")]
         wrong.update(faulty)
-        findings += [(row, _finding(raw, row, column.name, faults[row])) for row in faulty[:MOST_FINDINGS]]
+        findings += [
+            (row, _finding(raw, row, column.name, _told(faults[row], row, typed, known)))
+            for row in faulty[:MOST_FINDINGS]
+        ]
         if len(faulty) > MOST_FINDINGS:
             findings.append((faulty[MOST_FINDINGS], _more(raw, faulty, column.name)))
         for row, how in islice(judged.notes.items(), MOST_FINDINGS):
@@ -107,6 +110,13 @@ def _units(raw: Raw, typed: dict[str, pa.Array], given: dict[str, list[object]])
         return units
     rows = pa.array([f"row {number}" for number in raw.row_nos], pa.string())  # "" would be the file as a whole
     return pc.if_else(nameless, rows, units)
+
+
+def _told(fault: Fault, row: int, typed: dict[str, pa.Array], known: Known) -> Fault:
+    """A fault as the troop of its row may read it."""
+    if not isinstance(fault, CodeFault):
+        return fault
+    return fault.told_to(known.codes, typed["troop"][row].as_py() if "troop" in typed else None)
 
 
 def _finding(raw: Raw, row: int, column: str, fault: Fault) -> Finding:

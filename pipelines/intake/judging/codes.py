@@ -2,13 +2,13 @@
 
 Comes in: the codes of the roster, the pattern of season.toml where it gives one, cells. Goes out: what is meant, or
 whether a text has the form of a code. An unknown code of the right form is nobody's mistake here: somebody sold without
-being registered.
+being registered. What is meant may be somebody of another troop: whoever tells a leader of it names `of_troop` alone.
 """
 
 import re
 import unicodedata
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from itertools import groupby
@@ -33,16 +33,29 @@ RUNS = re.compile(r"[0-9]+|[^\W\d_]+")
 NAMED_MONTH = re.compile(r"(?:([0-9]{1,4})[-./ ])?([a-z]{3})[a-z]*\.?(?:[-./ ]([0-9]{1,4}))?")
 THREE = re.compile(r"([0-9]{1,4})[-./]([0-9]{1,2})[-./]([0-9]{1,4})(?:[ T]00:00(?::00)?)?")
 NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,3})?")
+LONGEST_TOTAL = 40  # characters of what begins a row of totals
 MOST_MEANT = 3  # codes that one text is said to read like
 SLACK = 1  # how much longer or shorter than those of the roster a run of letters or digits may be
 
 Parts = tuple[str | int, ...]
+Roster = Mapping[str, frozenset[str]]  # of each participant's code the troops that it is of
 
 
 def is_total(text: str) -> bool:
     """Whether a text names a row of totals: `Total`, `Week total`, `9481-05 Total`, `Gesamt`, `Σ`."""
-    words = re.findall(r"[^\W\d_]+|∑", unicodedata.normalize("NFKC", text).replace('"', "").replace("״", "").casefold())
-    return fold(text) in TOTALS or not TOTALS.isdisjoint(words)
+    return fold(text) in TOTALS or not TOTALS.isdisjoint(_words(text))
+
+
+def begins_as_total(text: str) -> bool:
+    """Whether a row that begins so is one of totals, where what follows may be goods: `Grand total:`, `Summe Woche 3`."""
+    words = _words(text)
+    is_one = words[:1] and (words[0] in TOTALS or words[:2] in (["grand", "total"], ["sous", "total"], ["sub", "total"]))
+    return bool(is_one or fold(text) in TOTALS) and len(text) < LONGEST_TOTAL
+
+
+def _words(text: str) -> list[str]:
+    plain = unicodedata.normalize("NFKC", text).replace('"', "").replace("״", "").casefold()
+    return re.findall(r"[^\W\d_]+|∑", plain)
 
 
 def is_everybody(words: Iterable[str]) -> bool:
@@ -54,7 +67,7 @@ def is_everybody(words: Iterable[str]) -> bool:
 class Codes:
     """The codes of the roster, and the form that a code has."""
 
-    known: frozenset[str] = frozenset()
+    known: Roster = field(default_factory=dict)
     pattern: str = ""  # of season.toml; empty: the form is learned from those that are known
 
     def meant(self, cell: object) -> list[str]:
@@ -77,10 +90,13 @@ class Codes:
             low - SLACK <= length <= high + SLACK for length, (low, high) in zip(lengths, runs, strict=True)
         )
 
-    @property
-    def example(self) -> str:
-        """A code of the roster, to show what one looks like."""
-        return min(self.known, default="")
+    def of_troop(self, codes: Iterable[str], troop: object) -> list[str]:
+        """Those of these codes that are a troop's own."""
+        return [code for code in codes if troop in self.known.get(code, ())]
+
+    def example(self, troop: object) -> str:
+        """A code of a troop's roster, to show what one looks like."""
+        return min(self.of_troop(self.known, troop), default="")
 
     @cached_property
     def _like(self) -> dict[object, list[str]]:

@@ -13,7 +13,7 @@ opened, left, closed) are not held against the season's dates.
 import re
 import unicodedata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from functools import lru_cache
@@ -24,6 +24,7 @@ from pipelines.definitions.contract import (
     ANY_DAY,
     FORMULA_STARTS,
     LONGEST,
+    MOST_MINUTES,
     MOST_MONEY,
     MOST_PACKAGES,
     MOST_RATE,
@@ -47,6 +48,34 @@ class Fault:
 
     expected: str
     how: str
+
+
+@dataclass(frozen=True, slots=True)
+class CodeFault(Fault):
+    """Why a text is no participant's code. `meant`: codes that it reads like, of whatever troop; `odd`: it, of several.
+
+    It is told to the troop whose row it stands in, and names no code of another one.
+    """
+
+    meant: tuple[str, ...] = ()
+    odd: str = ""
+
+    def told_to(self, codes: Codes, troop: object) -> Fault:
+        """The same as that troop may read it."""
+        expected, how = self.expected, self.how
+        if own := codes.of_troop(self.meant, troop):
+            expected = "a participant's code as the roster has it"
+            how = f"It reads like {' or '.join(own)}: type the code as the roster has it. Where somebody else is "
+            how += "meant, take in the roster with that code."
+        elif example := codes.example(troop):
+            expected = f"{expected} such as {example}"
+        return Fault(expected, f"{self.odd}: {how}" if self.odd else how)
+
+
+NO_CODE = CodeFault(
+    "a participant's code",
+    "Type the code, or take the row out if it is nobody's; a new code is taken in with the roster.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +124,8 @@ WHOLE = re.compile(r"[+-]?[0-9]+(\.(0{0,2}|0{4,}))?")
 MONEY = re.compile(r"([0-9]{1,3}(,[0-9]{3})+|[0-9]+)(\.([0-9]{1,2}|[0-9]{2}00+))?")
 RATE = re.compile(r"[+-]?[0-9]+(\.[0-9]{1,4}0*)?")
 CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.0+)?)?\s*([ap]m)?")
+WORKED = re.compile(r"(.+):([0-9]{1,5})")  # a participant's code and minutes
+ENDS_LIKE_MINUTES = re.compile(r":[0-9]*$")
 ANSWERS = dict.fromkeys(YES, True) | dict.fromkeys(NO, False)
 
 PACKAGES = Fault("a whole number of packages, 0 or more", "Type the number of packages, such as 12.")
@@ -281,13 +312,8 @@ def _fault_of_code(cell: object, text: str, known: Known) -> Fault | None:  # no
     if is_everybody(text.split()):
         return Fault("a participant's code", "Type the code of each who is meant: nobody is guessed at.")
     if meant := codes.meant(cell):
-        how = f"It reads like {' or '.join(meant)}: type the code as the roster has it. Where somebody else is meant, "
-        return Fault("a participant's code as the roster has it", f"{how}take in the roster with that code.")
-    if not codes.may_be(text):
-        like = f" such as {codes.example}" if codes.example else ""
-        how = "Type the code, or take the row out if it is nobody's; a new code is taken in with the roster."
-        return Fault(f"a participant's code{like}", how)
-    return None
+        return replace(NO_CODE, meant=tuple(meant))
+    return None if codes.may_be(text) else NO_CODE
 
 
 def _too_long(what: str, longest: int) -> Fault:
@@ -295,23 +321,52 @@ def _too_long(what: str, longest: int) -> Fault:
 
 
 def judge_participants(cell: object, known: Known) -> object:
-    """Codes separated by space, comma or semicolon, as a list of text."""
-    codes = [code for code in re.split(r"[\s,;]+", text_of(cell)) if code]
-    if len(codes) > MOST_PARTICIPANTS:
+    """Codes separated by space, comma or semicolon, as a list of text; `0417-03:90` worked ninety minutes.
+
+    A code that itself ends in a colon and digits has one more colon behind it, so that facts.stall_work can tell.
+    """
+    told = [one for one in re.split(r"[\s,;]+", text_of(cell)) if one]
+    if len(told) > MOST_PARTICIPANTS:
         return Fault(f"at most {MOST_PARTICIPANTS} participants", "Put them in several rows, or name those who worked.")
-    if fault := _run_by_spreadsheets(codes, known):
+    if fault := _run_by_spreadsheets(told, known):
         return fault
-    for code in codes:
-        alone = cell if len(codes) == 1 else code
-        if fault := _fault_of_code(alone, code, known):
-            return Fault(fault.expected, f"{code}: {fault.how}" if len(codes) > 1 else fault.how)
-    return codes
+    workers = [_worker(one, known.codes) for one in told]
+    for one, (code, minutes) in zip(told, workers, strict=True):
+        alone = cell if len(told) == 1 and minutes is None else code
+        fault = _fault_of_code(alone, code, known) or _fault_of_minutes(code, minutes, workers)
+        if fault and len(told) > 1:
+            is_of_code = isinstance(fault, CodeFault)
+            return replace(fault, odd=one) if is_of_code else Fault(fault.expected, f"{one}: {fault.how}")
+        if fault:
+            return fault
+    return [
+        f"{code}:{minutes}" if minutes is not None else f"{code}:" if ENDS_LIKE_MINUTES.search(code) else code
+        for code, minutes in workers
+    ]
+
+
+def _worker(told: str, codes: Codes) -> tuple[str, int | None]:
+    """A worker's code and the minutes that stand behind it."""
+    if told in codes.known or not (found := WORKED.fullmatch(told)):
+        return told, None
+    return found[1], int(found[2])
+
+
+def _fault_of_minutes(code: str, minutes: int | None, workers: list[tuple[str, int | None]]) -> Fault | None:
+    if minutes is None:
+        return None
+    if not 1 <= minutes <= MOST_MINUTES:
+        how = "Type the minutes that this participant worked, such as 90, behind the code and a colon."
+        return Fault(f"from 1 to {MOST_MINUTES:,} minutes", how)
+    if sum(other == code for other, _minutes in workers) > 1:
+        return Fault("each participant once where minutes are told", "Add the minutes up behind one of the two.")
+    return None
 
 
 def _run_by_spreadsheets(codes: list[str], known: Known) -> Fault | None:
     """Where a spreadsheet would run a participant's code that is nobody's on the roster."""
     odd = {code for code in codes if code.startswith(FORMULA_STARTS)}
-    if known.defines_troops or odd <= known.codes.known:
+    if known.defines_troops or odd <= known.codes.known.keys():
         return None
     return Fault("a participant's code, which starts with a letter or digit", "Type the code as the roster has it.")
 

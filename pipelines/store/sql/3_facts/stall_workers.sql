@@ -1,9 +1,5 @@
--- One row a participant who worked a stall, and the week that says so first. Sources: accepted.stalls.
-with worked as (
-    select troop, week_ending, unnest(participants) as participant
-    from accepted.stalls
-)
+-- One row a participant who worked a stall, of the own troop or of another one, and the week that says so first.
+-- Sources: facts.stall_work.
 select troop, participant, min(week_ending) as week_ending
-from worked
-where participant <> 'troop'
+from facts.stall_work
 group by all

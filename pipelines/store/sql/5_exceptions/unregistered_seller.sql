@@ -1,6 +1,6 @@
 -- One row an asked day, troop and participant who takes part and was not on the roster by then.
 -- Sources: measures.participant_points, chosen.days, accepted.roster, measures.families, accepted.families,
--- facts.order_spans, accepted.stalls, season.items.
+-- facts.order_spans, facts.stall_work, season.items.
 -- Label: A seller not on the roster
 -- Meaning: Somebody took packages, had an online order or worked a stall and is not registered with the troop. At stake
 -- is the value of the packages taken and of the orders.
@@ -30,7 +30,7 @@ pieces as (
         'worked a stall on ' || said.day(s.date) as says,
         null::decimal(18, 2) as amount, null::integer as packages
     from unknown u
-    join accepted.stalls s on s.troop = u.troop and list_contains(s.participants, u.participant) and s.week_ending <= u.as_of
+    join facts.stall_work s on s.troop = u.troop and s.participant = u.participant and s.week_ending <= u.as_of
 ),
 gathered as (
     select
