@@ -33,6 +33,7 @@ RUNS = re.compile(r"[0-9]+|[^\W\d_]+")
 NAMED_MONTH = re.compile(r"(?:([0-9]{1,4})[-./ ])?([a-z]{3})[a-z]*\.?(?:[-./ ]([0-9]{1,4}))?")
 THREE = re.compile(r"([0-9]{1,4})[-./]([0-9]{1,2})[-./]([0-9]{1,4})(?:[ T]00:00(?::00)?)?")
 NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,3})?")
+BEFORE_TOTAL = (["grand"], ["sous"], ["sub"])
 LONGEST_TOTAL = 40  # characters of what begins a row of totals
 MOST_MEANT = 3  # codes that one text is said to read like
 SLACK = 1  # how much longer or shorter than those of the roster a run of letters or digits may be
@@ -47,10 +48,10 @@ def is_total(text: str) -> bool:
 
 
 def begins_as_total(text: str) -> bool:
-    """Whether a row that begins so is one of totals, where what follows may be goods: `Grand total:`, `Summe Woche 3`."""
+    """Whether a row that begins so is one of totals, where goods may be named by any word: `Grand total:`, `Summe 3`."""
     words = _words(text)
-    is_one = words[:1] and (words[0] in TOTALS or words[:2] in (["grand", "total"], ["sous", "total"], ["sub", "total"]))
-    return bool(is_one or fold(text) in TOTALS) and len(text) < LONGEST_TOTAL
+    first = words[1:2] if words[:1] in BEFORE_TOTAL else words[:1]
+    return (not TOTALS.isdisjoint(first) or fold(text) in TOTALS) and len(text) < LONGEST_TOTAL
 
 
 def _words(text: str) -> list[str]:
