@@ -48,7 +48,7 @@ def is_total(text: str) -> bool:
 
 
 def begins_as_total(text: str) -> bool:
-    """Whether a row that begins so is one of totals, where goods may be named by any word: `Grand total:`, `Summe 3`."""
+    """Whether a row that begins so is one of totals (`Grand total:`, `Summe 3`): any word of it may be a ware's."""
     words = _words(text)
     first = words[1:2] if words[:1] in BEFORE_TOTAL else words[:1]
     return (not TOTALS.isdisjoint(first) or fold(text) in TOTALS) and len(text) < LONGEST_TOTAL
