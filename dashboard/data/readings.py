@@ -15,9 +15,9 @@ import polars as pl
 import pyarrow as pa
 
 from dashboard.data.snapshots import SHELF, Past, Row, Snapshot, book, viewer
-from pipelines.definitions.contract import SUBMISSION_TABLES
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season
+from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.figures.changes import Change, MovedMeasure
 from pipelines.figures.figures import Evident, Fact, Relation
 from pipelines.figures.quartiles import Compared, Quartiles

@@ -3,8 +3,10 @@
 Comes in: the contract and, where there is a book, its season. Goes out: the page's text, the same each time.
 """
 
-from pipelines.definitions.contract import FEEDS, SUBMISSION_TABLES, Column, Kind, Table
+from pipelines.definitions.columns import Column, Kind, Table
+from pipelines.definitions.feeds import FEEDS
 from pipelines.definitions.season import Season
+from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.definitions.table_schemas import CELLS, RULES, has_primary_key, row_is, rules_of, table_schema
 
 FORMS: dict[Kind, str] = {
@@ -27,6 +29,7 @@ FORMS: dict[Kind, str] = {
     "time": "a time such as 09:30",
     "yes_no": "yes or no",
     "choice": "one of",
+    "numbers": "whole numbers from 1, separated by space, comma or semicolon",
 }
 INTRODUCTION = """# What may come in
 

@@ -7,7 +7,7 @@ any other unknown header is told or refused.
 
 from functools import cache
 
-from pipelines.definitions.contract import fold
+from pipelines.definitions.columns import fold
 
 TO_MEND = "To mend"  # a marked-up copy that is mended and sent back carries this sheet along
 MOST_ABOVE = 40  # characters of an item's title that the form writes above its code

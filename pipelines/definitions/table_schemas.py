@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
 
+from pipelines.definitions.columns import Column, Kind, Table
 from pipelines.definitions.contract import (
     ANY_DAY,
     LONGEST,
@@ -23,9 +24,6 @@ from pipelines.definitions.contract import (
     TABLES,
     WIDE_SHEETS,
     YES,
-    Column,
-    Kind,
-    Table,
 )
 from pipelines.definitions.season import Season
 
@@ -34,6 +32,7 @@ _CODE = r"[^\s,;=+\-@][^\s,;]*"  # no code is one that a spreadsheet would run (
 PATTERNS: dict[Kind, str] = {
     "participant": r"[^\s=+\-@].*",
     "participants": rf"[\s,;]*({_CODE}([\s,;]+{_CODE})*[\s,;]*)?",
+    "numbers": r"[\s,;]*([1-9][0-9]?|100)([\s,;]+([1-9][0-9]?|100))*[\s,;]*",
 }
 CLOCK = "([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?"
 

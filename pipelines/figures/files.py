@@ -110,8 +110,8 @@ class Files:
         return found[0] if found else (0, "season.toml")
 
     def places(self, file_nos: Iterable[int]) -> list[dict[str, Any]]:
-        """Where the columns of files stand: landed.places."""
-        query = "select * from landed.places where list_contains(?::integer[], file_no)"
+        """Where the columns of files stand: landed.cell_places."""
+        query = "select * from landed.cell_places where list_contains(?::integer[], file_no)"
         with self._con.cursor() as cursor:
             return engine.rows(cursor, query, [sorted(file_nos)])
 

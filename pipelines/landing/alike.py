@@ -7,7 +7,8 @@ the staged rows with each double taken as one; rows of an earlier part of the we
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from pipelines.definitions.asked import PART, TWICE, said
-from pipelines.definitions.contract import MAY_STAND_TWICE, Table, fold
+from pipelines.definitions.columns import Table, fold
+from pipelines.definitions.contract import MAY_STAND_TWICE
 from pipelines.definitions.records import Finding
 from pipelines.intake.judging.tables import Raw
 from pipelines.landing import landed_rows

@@ -18,10 +18,12 @@ from queue import Empty, SimpleQueue
 
 import pyarrow as pa
 
-from pipelines.definitions.contract import MAY_STAND_TWICE, OWN_PAGE, SUBMISSION_TABLES, WIDE_SHEETS, Table
+from pipelines.definitions.columns import Table
+from pipelines.definitions.contract import MAY_STAND_TWICE, OWN_PAGE, WIDE_SHEETS
 from pipelines.definitions.limits import BULK, MOST_FINDINGS_OF_A_WEEK, TROOP, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
+from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.intake.elsewhere.headers import Head
 from pipelines.intake.elsewhere.mapping import Mappings
 from pipelines.intake.elsewhere.read_through import Given, take_mapped
@@ -207,7 +209,7 @@ def _recognise(one: Opened, number: int) -> None:
 
 def _by_contract(one: Opened, sheet: Sheet) -> bool:
     """Takes a sheet whose headers are the contract's."""
-    head = recognised(sheet)
+    head = recognised(sheet, one.name)
     if head and _is_mostly_other(sheet, head):
         return False
     if head:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from pipelines.definitions.contract import MAY_STAND_TWICE, TABLES, Kind, Table
+from pipelines.definitions.columns import Kind, Table
+from pipelines.definitions.contract import MAY_STAND_TWICE, TABLES
 from pipelines.definitions.records import Finding
 from pipelines.intake.judging.codes import Roster
 from pipelines.store import engine
@@ -375,12 +376,12 @@ def write_places(con: Connection, table: Table, places: Sequence[tuple[Any, ...]
     )
     engine.insert(con, "standing_at", places)
     con.execute(
-        "delete from landed.places p where table_name = ? and exists "
+        "delete from landed.cell_places p where table_name = ? and exists "
         "(select 1 from standing_at n where n.file_no = p.file_no and n.sheet = p.sheet)",
         [table.name],
     )
     con.execute(
-        "insert into landed.places select file_no, ?, sheet, column_name, letters, item, row_no from standing_at",
+        "insert into landed.cell_places select file_no, ?, sheet, column_name, letters, item, row_no from standing_at",
         [table.name],
     )
 

@@ -11,7 +11,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from pipelines.definitions.asked import WHICH, said
-from pipelines.definitions.contract import fold
+from pipelines.definitions.columns import fold
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.intake.files.wire import column_letters
 from pipelines.intake.judging.judge import judge_day, text_of

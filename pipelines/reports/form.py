@@ -14,9 +14,10 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.definitions.contract import BANK_KINDS, COVER, OWN_PAGE
+from pipelines.definitions.contract import OWN_PAGE
 from pipelines.definitions.form_columns import HELPS, MOST_ABOVE
 from pipelines.definitions.season import Item
+from pipelines.definitions.submissions import BANK_KINDS, COVER
 from pipelines.reports import form_drawing as pens
 from pipelines.reports.form_drawing import FormPen
 from pipelines.reports.form_facts import Known, known

@@ -19,7 +19,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.definitions.contract import fold
+from pipelines.definitions.columns import fold
 from pipelines.definitions.form_columns import TO_MEND
 from pipelines.definitions.records import CellFault, Finding, Sheet
 from pipelines.messages.finding_lines import CELL, Line, Question, column_number, lines

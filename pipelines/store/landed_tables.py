@@ -8,10 +8,8 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
-from pipelines.definitions.contract import (
-    SQL_TYPES,
-    TABLES,
-)
+from pipelines.definitions.columns import SQL_TYPES
+from pipelines.definitions.contract import TABLES
 from pipelines.store.engine import (
     AT_ONCE,
     BLOCK_BYTES,
@@ -28,7 +26,7 @@ LANDED = (
     "files",
     "units",
     "findings",
-    "places",
+    "cell_places",
     "follow_ups",
     "agreements",
     "dismissals",

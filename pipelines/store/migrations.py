@@ -20,9 +20,14 @@ from pipelines.definitions.errors import NewerBook
 from pipelines.store import engine, landed_tables
 from pipelines.store.engine import Connection
 
-FORMAT = 2  # 1: without landed.formats
+FORMAT = 3  # 1: without landed.formats; 2: landed.places held where columns stand, not where stalls may
 
-STEPS: dict[int, Callable[[Connection], None]] = {}
+
+def _free_the_name_of_places(con: Connection) -> None:
+    con.execute("alter table landed.places rename to cell_places")
+
+
+STEPS: dict[int, Callable[[Connection], None]] = {3: _free_the_name_of_places}
 """By the format that it leads to, what must be done to the landed tables before they are given their new columns."""
 
 Shape = dict[str, list[tuple[str, str]]]  # of each landed table its columns and their types, in order

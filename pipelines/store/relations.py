@@ -19,10 +19,8 @@ from graphlib import TopologicalSorter
 
 import pyarrow as pa
 
-from pipelines.definitions.contract import (
-    FEEDS,
-    TABLES,
-)
+from pipelines.definitions.contract import TABLES
+from pipelines.definitions.feeds import FEEDS
 from pipelines.definitions.season import Season
 from pipelines.store import measure_sql
 from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, sql

@@ -6,12 +6,8 @@ remittance_states; the macros by which rules and views say amounts and days.
 
 from decimal import Decimal
 
-from pipelines.definitions.contract import (
-    ORDER_STATES,
-    PAID_BY_HAND_STATES,
-    REMITTANCE_STATES,
-    REMOTE_STATES,
-)
+from pipelines.definitions.contract import PAID_BY_HAND_STATES, REMOTE_STATES
+from pipelines.definitions.feeds import ORDER_STATES, REMITTANCE_STATES
 from pipelines.definitions.online_and_awards import awards_told
 from pipelines.definitions.season import Season
 from pipelines.store.engine import Connection, insert, sql

@@ -16,8 +16,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from pipelines.definitions.contract import BANK_LINES
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.feeds import BANK_LINES
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.figures.computing import compute
 from pipelines.intake.elsewhere.read_through import Given, take_mapped

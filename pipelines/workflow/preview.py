@@ -11,10 +11,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipelines.definitions.contract import SUBMISSION_TABLES
 from pipelines.definitions.limits import BULK, Limits
 from pipelines.definitions.records import Finding, Reading, Sheet
 from pipelines.definitions.season import Season
+from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.intake.elsewhere.mapping import Mappings
 from pipelines.intake.judging.codes import Roster
 from pipelines.landing import arrivals, landed_rows

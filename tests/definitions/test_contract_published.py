@@ -23,7 +23,8 @@ from weighing import WORKED, Scales, worked
 from demo_warehouse import make
 from pipelines.cli import app
 from pipelines.definitions import contract_page, table_schemas
-from pipelines.definitions.contract import TABLES, Column, Table
+from pipelines.definitions.columns import Column, Table
+from pipelines.definitions.contract import TABLES
 from pipelines.definitions.season import read_season
 from pipelines.intake.files.readers import Reader
 from pipelines.intake.judging.judge import Fault, Known, Noted, _judge_for, judge_value
@@ -171,6 +172,7 @@ BAD = {
     "other_troop": [],
     "participant": ["x" * 61],
     "participants": [],
+    "numbers": ["0", "1.5", "one", "101", "1-3", "1/2"],
 }
 CASES = [(table, column, text) for table, column in COLUMNS for text in BAD[column.kind]]
 CASES += [(table, column, "") for table, column in COLUMNS

@@ -5,7 +5,7 @@ from datetime import date, datetime, time
 import pytest
 from trial import FEEDS, W1, W2, Trial
 
-from pipelines.definitions.contract import Column
+from pipelines.definitions.columns import Column
 from pipelines.definitions.season import read_season
 from pipelines.definitions.starter_season import starter_season
 from pipelines.intake.judging.codes import Codes, is_total

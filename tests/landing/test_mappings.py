@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from trial import SEASON
 
-from pipelines.definitions.contract import TABLES, Column, Table
+from pipelines.definitions.columns import Column, Table
+from pipelines.definitions.contract import TABLES
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import read_season
 from pipelines.intake.elsewhere.headers import Head, heads, key, labels_of, stacked

@@ -125,3 +125,16 @@ def test_figures_of_another_program_are_made_anew_before_they_are_read(trial: Tr
     (trial.book.published / "current").write_text(other.name, encoding="utf-8")
     assert not Book(trial.book.folder).is_published_by_this_program()
     assert open_book(trial.book.folder).is_published_by_this_program()
+
+
+def test_a_book_of_format_2_moves_on(trial: Trial) -> None:
+    """Where columns stand had the name that places of stalls have now."""
+    with engine.connect(trial.book.warehouse_file) as con:
+        kept = con.execute("select count(*) from landed.cell_places").fetchall()
+        con.execute("drop table landed.places")
+        con.execute("alter table landed.cell_places rename to places")
+        con.execute("update landed.formats set format_no = 2")
+    with trial.book.writing() as con:
+        assert migrations.shape(con) == migrations._wanted()
+        assert con.execute("select count(*) from landed.cell_places").fetchall() == kept
+        assert con.execute("select count(*) from landed.places").fetchall() == [(0,)]

@@ -18,7 +18,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from made_files import written
 
-from pipelines.definitions.contract import TABLES, Kind
+from pipelines.definitions.columns import Kind
+from pipelines.definitions.contract import TABLES
 from pipelines.definitions.records import Finding, Reading
 from pipelines.definitions.season import read_season
 from pipelines.intake.elsewhere.mapping import Mappings

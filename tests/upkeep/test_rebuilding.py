@@ -156,7 +156,7 @@ def test_every_landed_table_is_read_again_or_told_in_the_journal() -> None:
     from pipelines.definitions.contract import TABLES
     from pipelines.store.journal import TOLD
 
-    judged = {"units", "findings", "places"}
+    judged = {"units", "findings", "cell_places"}
     assert set(landed_tables.LANDED) == judged | TOLD.keys() | TABLES.keys()
 
 

@@ -115,7 +115,7 @@ def test_an_export_is_held_proposed_and_counts_the_same_once_confirmed(both: Bot
     for table in export.own:
         assert rows(both.theirs, table) == rows(both.ours, table)
     with both.theirs.book.reading() as con:
-        places = engine.rows(con, "select * from landed.places where file_no = ?", [done.file_no])
+        places = engine.rows(con, "select * from landed.cell_places where file_no = ?", [done.file_no])
     for column, letters in export.cells.items():
         assert letters in {row["letters"] for row in places if row["column_name"] == column}
 

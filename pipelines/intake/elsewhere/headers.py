@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from pipelines.definitions.contract import fold
+from pipelines.definitions.columns import fold
 from pipelines.definitions.records import Sheet
 from pipelines.intake.files.wire import column_letters as letter
 from pipelines.intake.judging.judge import text_of

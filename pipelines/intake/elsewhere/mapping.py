@@ -19,7 +19,8 @@ from typing import Annotated, Any, Literal, Self
 import tomli_w
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from pipelines.definitions.contract import NO, TABLES, YES, Table, fold
+from pipelines.definitions.columns import Table, fold
+from pipelines.definitions.contract import NO, TABLES, YES
 from pipelines.definitions.errors import BrokenMapping
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import keyed

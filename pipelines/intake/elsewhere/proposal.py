@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 import pyarrow as pa
 from rapidfuzz import fuzz, process
 
-from pipelines.definitions.contract import NO, TABLES, YES, Column, Table, fold
+from pipelines.definitions.columns import Column, Table, fold
+from pipelines.definitions.contract import NO, TABLES, YES
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.headers import Head, heads, top_rows

@@ -12,7 +12,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.definitions.contract import MONEY_COLUMNS, WIDE_SHEETS, Column
+from pipelines.definitions.columns import Column
+from pipelines.definitions.contract import MONEY_COLUMNS, WIDE_SHEETS
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.headers import Head, folded

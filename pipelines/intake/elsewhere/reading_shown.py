@@ -10,7 +10,8 @@ from typing import Any
 
 import pyarrow as pa
 
-from pipelines.definitions.contract import TABLES, Column
+from pipelines.definitions.columns import Column
+from pipelines.definitions.contract import TABLES
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.intake.elsewhere.headers import Head, folded
 from pipelines.intake.elsewhere.mapping import Mapping

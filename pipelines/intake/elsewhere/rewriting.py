@@ -13,7 +13,7 @@ from typing import NamedTuple, Self
 
 import pyarrow as pa
 
-from pipelines.definitions.contract import Column, fold
+from pipelines.definitions.columns import Column, fold
 from pipelines.definitions.records import CellFault
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.mapping import Feed, Mapping

@@ -11,7 +11,7 @@ from typing import Any
 import pyarrow as pa
 from rapidfuzz import fuzz
 
-from pipelines.definitions.contract import Column, Table
+from pipelines.definitions.columns import Column, Table
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import Season
 from pipelines.intake.elsewhere.headers import Head, top_rows

@@ -13,7 +13,7 @@ from datetime import date
 from functools import cached_property
 from itertools import groupby
 
-from pipelines.definitions.contract import fold
+from pipelines.definitions.columns import fold
 
 # A row of totals, in the languages that spreadsheets are filled in; any word of it gives it away.
 TOTALS = set(

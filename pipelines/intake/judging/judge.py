@@ -20,20 +20,20 @@ from functools import lru_cache
 
 import pyarrow as pa
 
+from pipelines.definitions.columns import Column, fold
 from pipelines.definitions.contract import (
     ANY_DAY,
     FORMULA_STARTS,
     LONGEST,
     MOST_MINUTES,
     MOST_MONEY,
+    MOST_NUMBER,
     MOST_PACKAGES,
     MOST_RATE,
     NO,
     OUTSIDE,
     OWN_PAGE,
     YES,
-    Column,
-    fold,
 )
 from pipelines.definitions.limits import MOST_PARTICIPANTS, MOST_SHOWN
 from pipelines.definitions.records import CellFault
@@ -136,6 +136,7 @@ NEGATIVE = Fault("an amount of 0 or more", "Type the amount without a minus sign
 TOO_MUCH = Fault(f"an amount of at most {MOST_MONEY:,}", "Type the amount of this row alone.")
 DAY = Fault("a date, as a date cell or as 2027-02-14", "Type the date as year-month-day, such as 2027-02-14.")
 CLOCK_TIME = Fault("a time of day, such as 09:30", "Type the hour and minute, such as 09:30, or leave it empty.")
+NUMBERS = Fault(f"whole numbers from 1 to {MOST_NUMBER}", "Type the numbers of what is done, such as 1, 3, 4.")
 FILLED = Fault("a value", "Fill this cell in.")
 
 
@@ -371,6 +372,16 @@ def _run_by_spreadsheets(codes: list[str], known: Known) -> Fault | None:
     return Fault("a participant's code, which starts with a letter or digit", "Type the code as the roster has it.")
 
 
+def judge_numbers(cell: object) -> object:
+    """Whole numbers from 1, separated by space, comma or semicolon, as a sorted list without repeats."""
+    parts = [part.removesuffix(".0") for part in re.split(r"[\s,;]+", _digits(text_of(cell))) if part]
+    if not all(
+        part.isascii() and part.isdecimal() and len(part) <= 3 and 1 <= int(part) <= MOST_NUMBER for part in parts
+    ):
+        return NUMBERS
+    return sorted({int(part) for part in parts})
+
+
 def judge_troop(cell: object, known: Known) -> object:
     """A known troop's code; `417` stands for `0417` where just one troop fits."""
     text = text_of(cell)
@@ -452,6 +463,7 @@ def _judge_for(column: Column, known: Known) -> Judge:  # noqa: PLR0911 - one li
                 "rate": judge_rate,
                 "time": judge_time,
                 "yes_no": judge_yes_no,
+                "numbers": judge_numbers,
             }[column.kind]
 
 
@@ -474,6 +486,7 @@ def arrow_type(kind: str) -> pa.DataType:
     """The Arrow type that a kind of value is kept in."""
     return {
         "participants": pa.list_(pa.string()),
+        "numbers": pa.list_(pa.int32()),
         "packages": pa.int32(),
         "packages_back": pa.int32(),
         "count": pa.int32(),

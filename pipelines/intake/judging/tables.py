@@ -11,8 +11,10 @@ from typing import Any, NamedTuple
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.definitions.contract import SUBMISSION_TABLES, TABLES, WIDE_SHEETS, Table, fold
+from pipelines.definitions.columns import Table, fold
+from pipelines.definitions.contract import TABLES, WIDE_SHEETS
 from pipelines.definitions.records import Finding, Sheet
+from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.intake.files.wire import column_letters as letter
 from pipelines.intake.judging import decimal_signs
 from pipelines.intake.judging.judge import shown
@@ -203,15 +205,17 @@ def placed(table: Table, header: list[object]) -> tuple[dict[str, int], dict[int
     return places, extras
 
 
-def recognised(sheet: Sheet) -> Headed | None:
-    """The feed or bulk table that a sheet's headers tell, or None."""
-    best: tuple[int, Headed] | None = None
+def recognised(sheet: Sheet, file_name: str = "") -> Headed | None:
+    """The feed or bulk table that a sheet's headers tell, or None; where two fit alike, the one it is named for."""
+    named = fold(sheet.name or file_name)
+    best: tuple[tuple[int, bool], Headed] | None = None
     for row, header in _headers(sheet):
         folded = {fold(cell) for cell in header if not is_empty(cell)}
         for table in TABLES.values():
             if table.folded_required <= folded and not table.folded_own.isdisjoint(folded):
                 places, extras = placed(table, header)
-                weight = 2 * len(places) - sum(1 for extra in extras.values() if extra)
+                known = 2 * len(places) - sum(1 for extra in extras.values() if extra)
+                weight = (known, fold(table.name) in named)
                 if best is None or weight > best[0]:
                     best = (weight, Headed(table, row, places, extras))
         if best:

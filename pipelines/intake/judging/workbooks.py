@@ -10,19 +10,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
-from pipelines.definitions.contract import (
-    MONEY_COLUMNS,
-    REQUIRED_SHEETS,
-    SUBMISSION_TABLES,
-    TABLES,
-    WIDE_SHEETS,
-    Table,
-    fold,
-)
+from pipelines.definitions.columns import Table, fold
+from pipelines.definitions.contract import MONEY_COLUMNS, REQUIRED_SHEETS, TABLES, WIDE_SHEETS
 from pipelines.definitions.form_columns import MOST_ABOVE, TO_MEND, is_help
 from pipelines.definitions.limits import LONGEST_LABEL
 from pipelines.definitions.records import CellFault, Finding, Sheet
 from pipelines.definitions.season import Season
+from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.intake.files.wire import column_letters as letter
 from pipelines.intake.judging.judge import shown
 from pipelines.intake.judging.tables import (
@@ -36,7 +30,11 @@ from pipelines.intake.judging.tables import (
     unknown_header,
 )
 
-NAMED_BY = {"families": ("participant",), "stalls": ("date", "start", "place")}  # what a wide row stands for
+NAMED_BY = {
+    "families": ("participant",),
+    "stalls": ("date", "start", "place"),
+    "promised": ("participant",),
+}  # what a wide row stands for
 PASSED_OVER = "This column was passed over."
 NEAR_NAME = 0.7  # from where on a sheet's name is one of ours that was mistyped: Baked, Family, Families (2)
 NEAR = 0.8  # from where on a word on the cover is a label that was mistyped
@@ -343,6 +341,6 @@ def _again(
     if key not in seen or is_empty(values.get(names[0])) or seen[key] == whole:
         seen[key] = whole
         return None
-    what = "participant" if table.name == "families" else "stall"
+    what = "stall" if table.name == "stalls" else "participant"
     how = "Put the two rows together." if what == "participant" else "Put them together, or say when each one started."
     return f"{shown(values[names[0]])} a second time, with other values", f"one row for each {what}", how

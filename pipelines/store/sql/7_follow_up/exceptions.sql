@@ -1,5 +1,5 @@
 -- One row a day and exception, its evidence with file and cell as a person finds them.
--- Sources: follow_up.listed, landed.files, landed.places.
+-- Sources: follow_up.listed, landed.files, landed.cell_places.
 with pieces as (
     select as_of, rule, troop, subject, unnest(evidence) as e, unnest(range(len(evidence))) as place
     from follow_up.listed
@@ -11,7 +11,7 @@ placed as (
         p.e.says as says, p.e.amount as amount, p.e.packages as packages
     from pieces p
     left join landed.files f on f.file_no = p.e.file_no
-    left join landed.places c on c.file_no = p.e.file_no and c.sheet = p.e.sheet and c.column_name = p.e.column_name
+    left join landed.cell_places c on c.file_no = p.e.file_no and c.sheet = p.e.sheet and c.column_name = p.e.column_name
         and (c.item is null or c.item = p.e.item)
 ),
 gathered as (
