@@ -21,6 +21,7 @@ def demo(
         Path | None, typer.Argument(metavar="[DIR]", help="A new or empty folder; a temporary one unless given.")
     ] = None,
     serve: Annotated[bool, typer.Option(help="Open the dashboard when the book is ready.")] = True,
+    region: Annotated[bool, typer.Option("--region", help="A region of 3 councils and 12 small areas.")] = False,
     port: Annotated[int, typer.Option(help="The dashboard's port; the next free one where it is taken.")] = 8501,
 ) -> None:
     """Make the demo book (an invented area, mid-season), close its latest week and open the dashboard."""
@@ -28,6 +29,15 @@ def demo(
     from pipelines.store.book import new_book  # noqa: PLC0415
     from pipelines.workflow import take_in  # noqa: PLC0415
 
+    if region:
+        from pipelines.region.demo import make_region  # noqa: PLC0415
+
+        place = folder or Path(tempfile.mkdtemp(prefix="musterbook-region-")) / "region"
+        with progress() as tell:
+            areas = make_region(place, tell)
+        say(f"The books of {areas} areas and their roll-ups lie in {place}.")
+        say(f"Add them up: musterbook region rollup {place} --out {place}-rollup")
+        return
     place = folder or Path(tempfile.mkdtemp(prefix="musterbook-demo-")) / "book"
     with progress() as tell, tempfile.TemporaryDirectory() as made:
         make(Path(made), progress=lambda done, of, what: tell(f"Inventing {what}", done, of))

@@ -16,7 +16,7 @@ import pyarrow as pa
 from pipelines.figures.files import Files, name_shown, seen_values
 from pipelines.figures.quartiles import STEPS, Compared, Quartiles, quartiles
 from pipelines.figures.viewer import Viewer, allowed, allowed_area
-from pipelines.store import engine
+from pipelines.store import engine, region_sql
 from pipelines.store.engine import Connection
 
 Relation = Literal[
@@ -259,6 +259,13 @@ class Figures:
         relation, day, order = EVIDENT[evident]
         where, values = allowed(self.viewer, troop)
         query = f"select * from {relation} where {where} and {day} <= ? order by {day}, {order}"
+        with self._con.cursor() as cursor:
+            return cursor.sql(query, params=[*values, as_of]).to_arrow_table()
+
+    def handed_up(self, name: str, as_of: date) -> pa.Table:
+        """A table that the area hands up to its region, of the published weeks up to a day: see store/region_sql.py."""
+        where, values = allowed_area(self.viewer)
+        query = f"select * from ({region_sql.handed_up(name)}) where {where} and as_of <= ?"
         with self._con.cursor() as cursor:
             return cursor.sql(query, params=[*values, as_of]).to_arrow_table()
 

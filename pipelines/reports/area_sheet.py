@@ -1,6 +1,6 @@
 """The first sheet of rollup.xlsx: the area in one sentence, in figures and in two charts.
 
-Comes in: a Pen and an empty sheet. Goes out: the sheet filled in.
+Comes in: a Pen, its Week and an empty sheet. Goes out: the sheet filled in.
 """
 
 from typing import Any
@@ -13,9 +13,9 @@ from pipelines.reports.grid import BLUE, INK, LINE, Pen, print_set_up
 from pipelines.reports.week import Week, per_cent, short_day
 
 
-def area_sheet(pen: Pen, sheet: Worksheet) -> None:
+def area_sheet(pen: Pen, week: Week, sheet: Worksheet) -> None:
     """The area on one sheet: a sentence, its figures, where every dollar is, week by week, item by item."""
-    week, area = pen.week, pen.week.area
+    area = week.area
     pen.head(sheet, week.season.season.area)
     sheet.set_column(0, 0, 40)
     sheet.set_column(1, 8, 13)
@@ -29,9 +29,9 @@ def area_sheet(pen: Pen, sheet: Worksheet) -> None:
         pen.put(sheet, row, 1, area[name], meant.unit)
         pen.put(sheet, row, 2, f"of {meant.divides_by}" if meant.divides_by else "", "aside")
         row += 1
-    row = _where(pen, sheet, row + 1)
-    row = _weeks(pen, sheet, row + 1)
-    _items(pen, sheet, row + 1)
+    row = _where(pen, week, sheet, row + 1)
+    row = _weeks(pen, week, sheet, row + 1)
+    _items(pen, week, sheet, row + 1)
     print_set_up(pen, sheet, landscape=False)
     sheet.fit_to_pages(1, 2)
 
@@ -58,10 +58,10 @@ def _heading(pen: Pen, sheet: Worksheet, row: int, *titles: str) -> int:
     return row + 1
 
 
-def _where(pen: Pen, sheet: Worksheet, row: int) -> int:
+def _where(pen: Pen, week: Week, sheet: Worksheet, row: int) -> int:
     """Where every dollar is: the terms, their sum, and a chart beside them."""
-    area = pen.week.area
-    row = _heading(pen, sheet, row, f"Where every {pen.week.coin} is", "Amount")
+    area = week.area
+    row = _heading(pen, sheet, row, f"Where every {week.coin} is", "Amount")
     first = row
     for name in places(area):
         pen.put(sheet, row, 0, measure("standing", name).label)
@@ -73,7 +73,7 @@ def _where(pen: Pen, sheet: Worksheet, row: int) -> int:
     sheet.write_formula(row, 1, f"=SUM(B{first + 1}:B{row})", shown, float(total(area)))
     chart = pen.workbook.add_chart({"type": "bar"})
     chart.add_series({
-        "name": f"Where every {pen.week.coin} is",
+        "name": f"Where every {week.coin} is",
         "categories": ["Area", first, 0, row - 1, 0], "values": ["Area", first, 1, row - 1, 1],
         "fill": {"color": BLUE}, "gap": 40, "data_labels": {"value": True, "num_format": "#,##0", "font": {"size": 8}},
     })  # fmt: skip
@@ -81,15 +81,15 @@ def _where(pen: Pen, sheet: Worksheet, row: int) -> int:
         {"reverse": True, "interval_unit": 1, "line": {"color": LINE}, "num_font": {"size": 7, "color": INK}}
     )
     chart.set_x_axis({"visible": False, "major_gridlines": {"visible": False}})
-    _place(chart, sheet, first, 11, f"Where every {pen.week.coin} is", pen.week.name)
+    _place(chart, sheet, first, 11, f"Where every {week.coin} is", week.name)
     return row + 1
 
 
-def _weeks(pen: Pen, sheet: Worksheet, row: int) -> int:
+def _weeks(pen: Pen, week: Week, sheet: Worksheet, row: int) -> int:
     """Week by week, and a chart of the packages of each week."""
     row = _heading(pen, sheet, row, "Week by week", "Packages", "In the week", "  Submitted")
     first, before = row, 0
-    for one in pen.week.area_weeks:
+    for one in week.area_weeks:
         pen.put(sheet, row, 0, f"Week {one['week_no']}, to {short_day(one['as_of'])}")
         pen.put(sheet, row, 1, one["packages_sold"], "packages")
         pen.put(sheet, row, 2, one["packages_sold"] - before, "packages")
@@ -104,7 +104,7 @@ def _weeks(pen: Pen, sheet: Worksheet, row: int) -> int:
     })  # fmt: skip
     chart.set_y_axis({"visible": False, "major_gridlines": {"visible": False}})
     chart.set_x_axis({"line": {"color": LINE}, "num_font": {"size": 8, "color": INK}})
-    _place(chart, sheet, first, max(row - first, 10), "Packages sold in each week", pen.week.name)
+    _place(chart, sheet, first, max(row - first, 10), "Packages sold in each week", week.name)
     return max(row, first + 10)
 
 
@@ -116,7 +116,7 @@ def _place(chart: Any, sheet: Worksheet, row: int, rows: int, title: str, named:
     sheet.insert_chart(row, 4, chart, {"x_offset": 8, "y_offset": 2, "description": f"{title}, {named}"})
 
 
-def _items(pen: Pen, sheet: Worksheet, row: int) -> None:
+def _items(pen: Pen, week: Week, sheet: Worksheet, row: int) -> None:
     names = (
         "available",
         "sold_from_stock",
@@ -131,10 +131,10 @@ def _items(pen: Pen, sheet: Worksheet, row: int) -> None:
         pen.put(sheet, row, place, ["Item", *titles][place] if place < 8 else "", "header right" if place else "header")
     sheet.set_row(row, 32)
     first = row + 1
-    for number, item in enumerate(pen.week.item_totals, first):
+    for number, item in enumerate(week.item_totals, first):
         pen.put(sheet, number, 0, f"{item['item']}  {item['title']}"[:60])
         for place, name in enumerate(names, 1):
             pen.put(sheet, number, place, item[name], measure("item_totals", name).unit)
     bar = {"type": "data_bar", "bar_color": "#9CC7E4", "bar_solid": True, "data_bar_2010": True,
            "min_type": "num", "min_value": 0, "max_type": "num", "max_value": 1}  # fmt: skip
-    sheet.conditional_format(first, 6, first + len(pen.week.item_totals) - 1, 6, bar)
+    sheet.conditional_format(first, 6, first + len(week.item_totals) - 1, 6, bar)

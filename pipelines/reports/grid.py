@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
-from typing import Any
+from typing import Any, Protocol
 
 from xlsxwriter.format import Format
 from xlsxwriter.utility import xl_rowcol_to_cell
@@ -15,7 +15,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.definitions.measures import Measure
-from pipelines.reports.week import Row, Week
+from pipelines.reports.week import Row
 
 INK, BLUE, ORANGE, PALE, GREY, LINE = "#1B2A41", "#0072B2", "#D55E00", "#EAF2F8", "#5C6B7A", "#C9D3DC"
 LACKING = ("cover", "cover_if_apart")  # never netted over troops
@@ -39,10 +39,26 @@ class Column:
         return self.read(row) if self.read else row[self.measure.name]
 
 
+class Titled(Protocol):
+    """What a workbook says on top of each sheet, and how it writes amounts: of a Week, or of a region's."""
+
+    known_on: datetime | None
+
+    @property
+    def season_title(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def paper(self) -> str: ...
+    @property
+    def sign(self) -> str: ...
+    def money(self, amount: Decimal) -> str: ...
+
+
 class Pen:
     """The formats of one workbook and the writing of single cells."""
 
-    def __init__(self, workbook: Workbook, week: Week) -> None:
+    def __init__(self, workbook: Workbook, week: Titled) -> None:
         self.workbook, self.week = workbook, week
         sign = week.sign.replace('"', "")
         base: dict[str, Any] = {"font_name": "Calibri", "font_size": 11, "font_color": INK, "valign": "top"}
@@ -103,7 +119,7 @@ class Pen:
         sheet.set_row(0, 26)
         self.put(sheet, 0, 0, title, "title")
         known = f" Known on {week.known_on:%Y-%m-%d %H:%M} UTC." if week.known_on else ""
-        self.put(sheet, 1, 0, f"{week.season.season.title}: {week.name}.{known}", "under")
+        self.put(sheet, 1, 0, f"{week.season_title}: {week.name}.{known}", "under")
 
 
 def unit_shown(unit: str, sign: str) -> str:
@@ -149,7 +165,7 @@ def print_set_up(pen: Pen, sheet: Worksheet, *, landscape: bool = True) -> None:
     sheet.set_paper(LETTER if pen.week.paper == "us-letter" else A4)
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
-    named = pen.week.season.season.title.replace("&", "&&")[:120]
+    named = pen.week.season_title.replace("&", "&&")[:120]
     sheet.set_footer(f"&L&8{named}, {pen.week.name}&R&8&A, page &P of &N")
     sheet.hide_gridlines(2)
 

@@ -24,6 +24,7 @@ from pipelines.definitions.season import Season
 from pipelines.figures.computing import compute
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR, Viewer
+from pipelines.reports.region_tables import terms
 from pipelines.reports.week import Week
 from pipelines.reports.whole_folder import MARK, whole_folder
 from pipelines.store import landed_tables
@@ -159,6 +160,7 @@ def _manifest(week: Week, files: Mapping[str, str], landed: list[dict[str, Any]]
         "week": week.week_no,
         "known_on": _instant(week.known_on),
         "made_at": _instant(datetime.now(UTC).replace(tzinfo=None)),
+        "region": terms(week.season),
         "versions": {name: version(name) for name in MAKERS},
         "files": files,
         "landed": [

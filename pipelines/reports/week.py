@@ -101,6 +101,11 @@ class Week:
         return self.season.week_number(self.as_of)
 
     @property
+    def season_title(self) -> str:
+        """The season's title."""
+        return self.season.season.title
+
+    @property
     def name(self) -> str:
         """The week and its day in words: week 6, as of Sunday 21 March 2027."""
         return f"week {self.week_no}, as of {day(self.as_of, weekday=True)}"
@@ -118,7 +123,7 @@ class Week:
     @property
     def paper(self) -> str:
         """The paper of the currency's country: us-letter or a4."""
-        return "us-letter" if self.season.season.currency in LETTER_CURRENCIES else "a4"
+        return paper_of(self.season.season.currency)
 
     @property
     def sign(self) -> str:
@@ -127,10 +132,20 @@ class Week:
 
     def money(self, amount: Decimal) -> str:
         """An amount as people read it: $1,234.50; a minus sign stands before the currency's."""
-        return f"{MINUS if amount < 0 else ''}{self.sign}{abs(amount):,.2f}"
+        return money(amount, self.sign)
 
     def _rows(self, relation: Relation) -> list[Row]:
         return self.figures.rows(relation, self.as_of)
+
+
+def paper_of(currency: str) -> str:
+    """The paper of a currency's country: us-letter or a4."""
+    return "us-letter" if currency in LETTER_CURRENCIES else "a4"
+
+
+def money(amount: Decimal, sign: str) -> str:
+    """An amount as people read it: $1,234.50; a minus sign stands before the currency's."""
+    return f"{MINUS if amount < 0 else ''}{sign}{abs(amount):,.2f}"
 
 
 def lowest_cover(row: Row) -> Decimal:

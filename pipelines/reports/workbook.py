@@ -54,7 +54,7 @@ def workbook(week: Week) -> bytes:
         "created": datetime.combine(week.as_of, time()),
     })  # fmt: skip
     pen = Pen(made, week)
-    area_sheet(pen, made.add_worksheet("Area"))
+    area_sheet(pen, week, made.add_worksheet("Area"))
     rows, items = list(week.standing.values()), [row for rows in week.items.values() for row in rows]
     level, leader = _people(week)
 
@@ -67,7 +67,7 @@ def workbook(week: Week) -> bytes:
     sheet(f"Every {week.coin}", f"Where every {week.coin} is", _columns("standing", "places"), rows)
     sheet("Taking part", "Taking part", [level, *_columns("standing", "people")], rows)
     if week.exceptions:
-        _exceptions(pen, made.add_worksheet("Exceptions"))
+        _exceptions(pen, week, made.add_worksheet("Exceptions"))
     _notes(pen, made.add_worksheet("Notes"))
     made.close()
     return out.getvalue()
@@ -95,14 +95,14 @@ def _item_columns(week: Week) -> list[Column]:
     return [_column("items", "item"), Column(TITLE, width=30, read=lambda row: titles[row["item"]]), Column(PRICE)]
 
 
-def _exceptions(pen: Pen, sheet: Worksheet) -> None:
+def _exceptions(pen: Pen, week: Week, sheet: Worksheet) -> None:
     """What to follow up, the most pressing first, in sentences that wrap."""
     names = {name: rule.label for name, rule in rules().items()}
     listed = [
         Column(one, width=WIDE.get(one.name, 0), wraps=one.name in WIDE, read=_label if one.name == "rule" else None)
         for one in EXCEPTIONS
     ]
-    rows = [{**row, "label": names[row["rule"]]} for of_troop in pen.week.exceptions.values() for row in of_troop]
+    rows = [{**row, "label": names[row["rule"]]} for of_troop in week.exceptions.values() for row in of_troop]
     table(pen, sheet, "To follow up", listed, sorted(rows, key=lambda row: -row["weight"]), keep=2)
 
 

@@ -115,6 +115,14 @@ def _first(measures: Measures, chain: Chain) -> str:
     )
 
 
+def added_up(relation: str, declared: Mapping[str, Measures] = RELATIONS) -> list[str]:
+    """The columns of the troops' rows that an area's relation is counted and added up from."""
+    measures, chain = declared[relation], CHAINS[relation]
+    counted = [one.made.of for one in measures.values() if isinstance(one.made, Count)]
+    added = [one.name for one in measures.values() if one.is_added_up and not _own(one, chain)]
+    return list(dict.fromkeys([*counted, *added]))
+
+
 def _type(one: Measure) -> str:
     return "decimal(18, 2)" if one.unit == "money" else "bigint"
 

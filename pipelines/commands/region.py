@@ -1,0 +1,66 @@
+"""`musterbook region`: many areas as one."""
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipelines.commands import HELD, Json, say, say_json
+from pipelines.definitions.errors import Stop
+
+Sources = Annotated[
+    list[Path],
+    typer.Argument(metavar="SOURCE...", help="Folders of areas' roll-ups or books; council=…/area=… name levels."),
+]
+
+
+def register(app: typer.Typer) -> None:
+    group = typer.Typer(help="Many areas as one: sums of what their roll-ups hand up.", no_args_is_help=True)
+    group.command("rollup")(rollup)
+    app.add_typer(group, name="region")
+
+
+def rollup(
+    sources: Sources,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="A new folder, or an earlier roll-up's.")],
+    until: Annotated[str, typer.Option("--week", metavar="DAY", help="Weeks up to this day; else the newest.")] = "",
+    as_json: Json = False,
+) -> None:
+    """Add areas up: workbook, tables and a manifest, for the region and each level that the folders name.
+
+    Exit status 1: made, but an area is left out, each named with its reason; 2: no area could be taken.
+    """
+    from pipelines.region import adding, papers  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.region.sources import find  # noqa: PLC0415
+
+    areas, left = find(sources, _day(until))
+    if not as_json:
+        for one in left:
+            say(f"    left out  {one.folder}: {one.reason}")
+    if not areas:
+        raise Stop("No area is left to add up. Nothing was made.")
+    sums = adding.add_up(areas)
+    files = papers.write(sums, left, out)
+    stale = [one for one in areas if one.as_of < sums.as_of]
+    if as_json:
+        say_json({
+            "folder": out, "as_of": sums.as_of, "areas": len(areas), "files": dict(sorted(files.items())),
+            "stale": {str(one.folder): one.as_of for one in stale},
+            "left_out": {str(one.folder): one.reason for one in left},
+        })  # fmt: skip
+    else:
+        for one in stale:
+            say(f"    older     {one.folder}: as of {one.as_of.isoformat()}")
+        troops = sums.totals[0]["troops"]
+        said = f"{len(areas):,} areas with {troops:,} troops as of {sums.as_of.isoformat()}"
+        say(f"{said}; {len(files) + 1} files in {out}.")
+    if left:
+        raise typer.Exit(HELD)
+
+
+def _day(typed: str) -> date | None:
+    try:
+        return date.fromisoformat(typed) if typed else None
+    except ValueError:
+        raise Stop(f"{typed} is no day. Type it such as 2027-03-21.") from None
