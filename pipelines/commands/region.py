@@ -42,16 +42,16 @@ def rollup(
         raise Stop("No area is left to add up. Nothing was made.")
     sums = adding.add_up(areas)
     files = papers.write(sums, left, out)
-    stale = [one for one in areas if one.as_of < sums.as_of]
+    stale = [area for area in areas if area.as_of < sums.as_of]
     if as_json:
         say_json({
             "folder": out, "as_of": sums.as_of, "areas": len(areas), "files": dict(sorted(files.items())),
-            "stale": {str(one.folder): one.as_of for one in stale},
+            "stale": {str(area.folder): area.as_of for area in stale},
             "left_out": {str(one.folder): one.reason for one in left},
         })  # fmt: skip
     else:
-        for one in stale:
-            say(f"    older     {one.folder}: as of {one.as_of.isoformat()}")
+        for area in stale:
+            say(f"    older     {area.folder}: as of {area.as_of.isoformat()}")
         troops = sums.totals[0]["troops"]
         said = f"{len(areas):,} areas with {troops:,} troops as of {sums.as_of.isoformat()}"
         say(f"{said}; {len(files) + 1} files in {out}.")

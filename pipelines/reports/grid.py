@@ -42,8 +42,8 @@ class Column:
 class Titled(Protocol):
     """What a workbook says on top of each sheet, and how it writes amounts: of a Week, or of a region's."""
 
-    known_on: datetime | None
-
+    @property
+    def known_on(self) -> datetime | None: ...
     @property
     def season_title(self) -> str: ...
     @property

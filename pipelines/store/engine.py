@@ -49,8 +49,10 @@ def connect(path: Path | None = None, *, read_only: bool = False, beside_file: P
         if path is None:
             con = duckdb.connect(":memory:")
         else:
-            config = {} if path.exists() else {"default_block_size": str(BLOCK_BYTES)}
-            con = duckdb.connect(str(path), read_only=read_only, config=config)
+            is_new = not path.exists()
+            con = duckdb.connect(
+                str(path), read_only=read_only, config={"default_block_size": str(BLOCK_BYTES)} if is_new else {}
+            )
     except duckdb.Error as fault:
         if isinstance(fault, duckdb.IOException) and "lock" in str(fault).lower():
             raise Busy("Another program has the warehouse open. Close it and try again.") from fault
