@@ -9,12 +9,13 @@ import io
 import os
 import pkgutil
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from pipelines import commands
-from pipelines.commands import NOT_DONE, say, say_aside
+from pipelines.commands import NOT_DONE, say, say_aside, serve
 from pipelines.definitions.errors import Stop
 from pipelines.store.engine import Fault, first_line
 
@@ -22,7 +23,7 @@ INTERRUPTED = 130  # what a command gives back that Ctrl-C ended
 
 app = typer.Typer(
     name="musterbook",
-    no_args_is_help=True,
+    invoke_without_command=True,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
@@ -43,11 +44,14 @@ def _tell_version(asked: bool) -> None:
 
 @app.callback()
 def musterbook(
+    context: typer.Context,
     _version: Annotated[
         bool, typer.Option("--version", help="Say which version this is.", is_eager=True, callback=_tell_version)
     ] = False,
 ) -> None:
-    """Closes the week of a youth organisation's product sale."""
+    """Closes the week of a youth organisation's product sale. With nothing after it, the dashboard opens."""
+    if context.invoked_subcommand is None:
+        serve.show(Path(os.environ.get("MUSTERBOOK_BOOK", "")), next_free=True)
 
 
 def main() -> None:

@@ -148,7 +148,8 @@ def show() -> None:
     currency = read.rules()["currency"]
     area, standing = read.row("area"), read.rows("standing")
     if area is None:
-        st.info("No troop is known yet. Take in the troops list or the roster, then the first submissions.")
+        st.markdown("#### A new book: first the season's rules, then the list of troops, the roster and the supply.")
+        tables.go("set_up", "Set the season up")
         tables.go("submissions", "Take files in")
         return
     st.markdown(f"#### {state(area, read.rows('exceptions'), currency)}")

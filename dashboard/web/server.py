@@ -148,16 +148,18 @@ def serve(
     said: Callable[[str], None] = print,
     links: Sequence[str] = (),
     names: Sequence[str] = (),
+    listening: socket.socket | None = None,
 ) -> None:
     """Runs the dashboard until SIGTERM or Ctrl-C. Raises Stop for a port that is taken or a host not ours.
 
     With `next_free` the next free port is taken in place of one in use. `behind_proxy`: a proxy on this machine says
     who asks, by which name and whether by TLS. `links`: accounts that a one-time link is told for, besides the
-    coordinator's. `names`: by which browsers may ask for it, behind a proxy; none: by any.
+    coordinator's. `names`: by which browsers may ask for it, behind a proxy; none: by any. `listening`: a socket that
+    is open already.
     """
     is_here = host in {HERE, "localhost"}
     app = make_app(book, hosts=HOSTS | set(names) if names or (is_here and not behind_proxy) else None)
-    listening = _bind(HERE if is_here else host, port, next_free=next_free)
+    listening = listening or bind(HERE if is_here else host, port, next_free=next_free)
     at = f"http://{HERE if is_here else host}:{listening.getsockname()[1]}"
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, server_header=False,
@@ -195,7 +197,7 @@ def _allow_files() -> None:
             resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
 
 
-def _bind(host: str, port: int, *, next_free: bool) -> socket.socket:
+def bind(host: str, port: int, *, next_free: bool) -> socket.socket:
     """A socket that listens at the port, or at the next free one."""
     for tried in range(port, port + (PORTS_TRIED if next_free else 1)):
         listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)

@@ -21,7 +21,8 @@ NOT_KNOWN = (
 USED = "This link has been used, or is too old. Ask for a new one, or sign in with your code."
 
 
-def _page(title: str, body: str, status: int = 200, headers: tuple[tuple[str, str], ...] = ()) -> Answer:
+def page(title: str, body: str, status: int = 200, headers: tuple[tuple[str, str], ...] = ()) -> Answer:
+    """A page of ours around what it says."""
     html = (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -43,7 +44,7 @@ def sign_in(onward: str = "/", *, name: str = "", fault: str = "", wait: float =
         status = 401
     told = f'<div role="alert">{escape(fault)}</div>' if fault else ""
     theirs = '<a class="button second" href="/sign-in/organisation">Sign in with your organisation</a>' if other else ""
-    return _page(
+    return page(
         "Sign in",
         f"<p>With the name and the personal code that your area's coordinator gave you.</p>{told}"
         '<form method="post" action="/sign-in">'
@@ -62,7 +63,7 @@ def sign_in(onward: str = "/", *, name: str = "", fault: str = "", wait: float =
 
 def by_link(secret: str) -> Answer:
     """Asks before a one-time link is used up, since programs that look at links ahead would use it up."""
-    return _page(
+    return page(
         "Come in",
         "<p>This link lets you in once, without a code.</p>"
         '<form method="post" action="/sign-in/link">'
@@ -72,7 +73,7 @@ def by_link(secret: str) -> Answer:
 
 def sign_out(name: str) -> Answer:
     """Asks whether to sign out here or everywhere."""
-    return _page(
+    return page(
         "Sign out",
         f"<p>You are signed in as {escape(name)}.</p>"
         '<form method="post" action="/sign-out"><button>Sign out</button>'

@@ -1,11 +1,16 @@
 """`musterbook serve`: the dashboard of a book."""
 
-from typing import Annotated
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pipelines.commands import HERE, BookDir, open_book, say, say_aside
-from pipelines.store.book import operator
+from pipelines.store.book import Book, operator
+
+if TYPE_CHECKING:
+    import socket
 
 
 def register(app: typer.Typer) -> None:
@@ -25,17 +30,40 @@ def serve(
         list[str] | None, typer.Option(help="A name by which browsers ask for it; behind a proxy any, unless given.")
     ] = None,
 ) -> None:
-    """Open the dashboard of a book, until Ctrl-C."""
-    from dashboard.web.server import serve as open_dashboard  # noqa: PLC0415 - the terminal answers sooner
+    """Open the dashboard of a book, until Ctrl-C. In a folder without a book it asks first what to begin with."""
+    show(book, host=host, port=port, behind_proxy=behind_proxy, names=name or ())
+
+
+def show(
+    book: Path,
+    *,
+    host: str = "127.0.0.1",
+    port: int = 8501,
+    behind_proxy: bool = False,
+    names: Sequence[str] = (),
+    next_free: bool = False,
+) -> None:
+    """The dashboard of a book; of a folder without one the first page, then that of the book chosen there."""
+    from dashboard.web.server import HERE as THIS_MACHINE  # noqa: PLC0415 - the terminal answers sooner
+    from dashboard.web.server import bind  # noqa: PLC0415
+    from dashboard.web.server import serve as open_dashboard  # noqa: PLC0415
     from pipelines.workflow import take_in  # noqa: PLC0415
 
-    opened = open_book(book)
+    is_here = host in {THIS_MACHINE, "localhost"} and not behind_proxy
+    is_asking = is_here and book.is_dir() and not Book(book).season_file.exists()
+    listening = bind(THIS_MACHINE, port, next_free=next_free) if is_asking else None
+    opened = open_book(_chosen(book, listening) if listening else book)
     if not take_in.refresh(opened, operator()) and not opened.has_snapshot():
         say_aside("Somebody is writing in this book for the first time; the figures come when that is done.")
     open_dashboard(
-        opened, host=host, port=port, next_free=False, behind_proxy=behind_proxy, said=_said, names=name or ()
-    )
+        opened, host=host, port=port, next_free=next_free, behind_proxy=behind_proxy, said=say, names=names,
+        listening=listening,
+    )  # fmt: skip
 
 
-def _said(text: str) -> None:
-    say(text)
+def _chosen(folder: Path, listening: "socket.socket") -> Path:
+    """The book that somebody chose, or made, on the first page."""
+    from dashboard.web import first_page  # noqa: PLC0415
+    from pipelines.commands.demo import invent  # noqa: PLC0415
+
+    return first_page.ask(folder, listening, invent, say).folder
