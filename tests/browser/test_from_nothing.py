@@ -54,7 +54,7 @@ def csv_file(name: str, text: str) -> dict[str, object]:
 
 def go(page: Page, group: str, title: str) -> None:
     page.get_by_role("button", name=group, exact=True).click()
-    page.get_by_role("link", name=title, exact=True).click()
+    page.get_by_role("menuitem", name=title, exact=True).click()
     page.get_by_role("heading", name=title, exact=True).wait_for()
     settle(page)
 
