@@ -4,16 +4,20 @@ Comes in: what was asked for on a screen. Goes out: what became of it. Each asks
 where it is not theirs to do.
 """
 
-from datetime import date
+import tempfile
+from datetime import UTC, date, datetime
 from functools import lru_cache
 from pathlib import Path
 
 from dashboard.data.actions import note
-from dashboard.data.snapshots import book, viewer
+from dashboard.data.snapshots import SHELF, book, viewer
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season, read_season
 from pipelines.definitions.season_text import Edits, edited
-from pipelines.workflow import season_change
+from pipelines.upkeep import copies, retention
+from pipelines.upkeep.proof import Proof, prove
+from pipelines.upkeep.retention import Purged
+from pipelines.workflow import closing, season_change
 from pipelines.workflow.season_change import Moved
 
 
@@ -55,3 +59,38 @@ def keep_season_text(base: str, text: str) -> None:
     who = _coordinator()
     note("season's rules changed", "as text")
     season_change.keep_text(book(), base, text, who)
+
+
+def copied() -> tuple[str, bytes, str]:
+    """The whole book as one file, read back and checked: its name, bytes and kind; for whom is the caller's to ask."""
+    with tempfile.TemporaryDirectory(prefix="musterbook-copy-") as folder:
+        done = copies.backup(book(), Path(folder) / "copy.tar")
+        name = f"{book().folder.resolve().name} {datetime.now(UTC).astimezone():%Y-%m-%d %H%M}.book.tar"
+        return name, done.path.read_bytes(), "application/x-tar"
+
+
+def proofs() -> list[Proof]:
+    """The book gone through from end to end; nobody else can write in it meanwhile."""
+    _coordinator()
+    note("book proved")
+    return prove(book())
+
+
+def purge(*, early: bool) -> Purged:
+    """Removes participants' rows, files and papers for good; raises Stop before the time, unless `early`."""
+    who = _coordinator()
+    if not SHELF.is_fresh():
+        raise Stop("Sign in again first: what is removed does not come back.")
+    note("purge begun")
+    return retention.purge(book(), who, datetime.now(UTC).astimezone().date(), early=early)
+
+
+def is_purged() -> bool:
+    """Whether the book's season is over."""
+    return retention.purged(book()) is not None
+
+
+def open_matters() -> list[str]:
+    """What a purge before its time would lose, in sentences."""
+    _coordinator()
+    return list(closing.unfinished(book()))

@@ -13,6 +13,7 @@ from urllib.parse import parse_qs, quote
 
 from dashboard.data import actions, readings, snapshots
 from dashboard.data.answer import Answer
+from dashboard.data.care import copied
 from dashboard.data.viewers import viewer_of
 from pipelines.accounts.accounts import SignIn
 from pipelines.definitions.errors import Stop
@@ -33,6 +34,8 @@ MAKING = ThreadPoolExecutor(DOWNLOADS_OF_ALL.at_once, "papers")
 NOTHING = Answer(404, b"There is nothing here that you may fetch.")
 COPY = "marked-up.xlsx"
 LANDED = "landed"
+BOOK = "book.tar"
+FORMS = "forms.zip"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
@@ -67,7 +70,8 @@ async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
     stated = {name: values[0] for name, values in parse_qs(query).items()}
     what = path.removeprefix("/fetch/")
     try:
-        make = {COPY: _copy, LANDED: _landed}.get(what, _made)
+        is_fresh = what == BOOK and snapshots.SHELF.access().is_fresh(who.mark)
+        make = {COPY: _copy, LANDED: _landed, BOOK: _book if is_fresh else _nothing}.get(what, _made)
         loop = asyncio.get_running_loop()
         found = await loop.run_in_executor(MAKING, make, viewer_of(who), what, stated)
     except Stop:
@@ -84,21 +88,29 @@ async def fetch(who: SignIn, path: str, query: str, asked_from: str) -> Answer:
 def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
     """A file's name, bytes and kind; None where there is none that this viewer may have."""
     week, troop = stated.get("week", ""), stated.get("troop", "")
+    if viewer.troops is None and what == FORMS:
+        return _forms(viewer, week)
     if viewer.troops is None and (rolled := ROLLED.fullmatch(what)):
         return _rolled(rolled[1], rolled[2] or "")
     as_of = _day(viewer, week)
     if as_of is None:
         return None
     with week_of(snapshots.book(), as_of, viewer=viewer) as paper:
-        if what == "forms.zip":
-            named = f"Forms of week {paper.week_no + 1}.zip"
-            return (named, forms_zipped(paper), "application/zip") if viewer.troops is None else None
         if table := TABLE_PAPER.fullmatch(what):
             return _table(paper, viewer, table[1])  # type: ignore[arg-type]
         if what in TROOP_PAPERS and troop in paper.standing:
             name, make, kind = TROOP_PAPERS[what]
             return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
     return None
+
+
+def _forms(viewer: Viewer, number: str) -> tuple[str, bytes, str] | None:
+    """Every troop's form of any week of the season, the first one too."""
+    season = readings.season()
+    if not number.isdecimal() or not 1 <= int(number) <= len(season.week_endings):
+        return None
+    with week_of(snapshots.book(), season.week_ending(int(number) - 1), viewer=viewer) as before:
+        return f"Forms of week {int(number)}.zip", forms_zipped(before), "application/zip"
 
 
 def _copy(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
@@ -120,6 +132,15 @@ def _landed(viewer: Viewer, _what: str, stated: Mapping[str, str]) -> tuple[str,
     if file is None or path is None or not path.is_file():
         return None
     return file["name"].rpartition("/")[2], path.read_bytes(), "application/octet-stream"
+
+
+def _nothing(_viewer: Viewer, _what: str, _stated: Mapping[str, str]) -> None:
+    """What is not to be had."""
+
+
+def _book(viewer: Viewer, _what: str, _stated: Mapping[str, str]) -> tuple[str, bytes, str] | None:
+    """The whole book as one file, for the coordinator."""
+    return copied() if viewer.troops is None else None
 
 
 def _file_no(stated: Mapping[str, str]) -> int:

@@ -2,8 +2,8 @@
 
 import streamlit as st
 
-from dashboard.data import readings
-from dashboard.parts import words
+from dashboard.data import readings, snapshots
+from dashboard.parts import book_care, words
 
 TITLE = "What is kept"
 ORDER = 95
@@ -24,7 +24,7 @@ def show() -> None:
     """The screen."""
     until = readings.kept_until()
     how_long = {
-        "rows": f"until {words.full_day(until)}, then `musterbook purge` removes them",
+        "rows": f"until {words.full_day(until)}, then the coordinator removes them",
         "kept": "for as long as the book lasts",
         "log": "for as long as the book lasts, without codes",
         "draft": "until it is sent or thrown away, at the latest until the purge",
@@ -45,6 +45,8 @@ def show() -> None:
         "advice.\n"
         "- Copies of the book hold what the book held: keep them as safe, and remove them on time too."
     )
+    if snapshots.role() == "coordinator":
+        book_care.show(readings.now(), until)
 
 
 show()

@@ -99,10 +99,18 @@ def papers_made(read: Readings, manifest: dict[str, Any], week: int) -> None:
     st.markdown(f"- [{words.bold('Everything as one zip')}]({whole}): {words.plain(told)}")
     here = [f"[{words.plain(path)}]({fetch(read, path)})" for path in TABLES if path in files or path == MARK]
     st.markdown(f"- Tables and proof: {', '.join(here)}")
-    forms = downloads.address("forms.zip", week)
-    st.markdown(
-        f"- [{words.bold(f'Forms for week {week + 1}')}]({forms}): one workbook a troop, to fill in, as one zip"
-    )
+
+
+def forms(read: Readings, week: int) -> None:
+    """Workbooks to fill in, of any week."""
+    st.subheader("Forms to fill in", anchor=False)
+    weeks = range(1, len(readings.season().week_endings) + 1)
+    if not read.facts("troops"):
+        st.markdown("Take in the list of troops and the roster first: the forms are filled in with them.")
+        return
+    chosen = st.selectbox("Of week", weeks, index=min(week, len(weeks) - 1), key="forms_week", width=230)
+    named = words.bold(f"Forms of week {chosen}")
+    st.markdown(f"[{named}]({downloads.address(downloads.FORMS, chosen)}): one workbook a troop, all as one zip.")
 
 
 def look(read: Readings, manifest: dict[str, Any] | None, week: int) -> None:
@@ -148,10 +156,11 @@ def fetch_one(read: Readings, manifest: dict[str, Any] | None, troop: str, week:
 def show() -> None:
     """The screen."""
     read = readings.now()
-    if not read.rows("standing"):
-        st.markdown("#### There are no papers yet: nothing has come in.")
-        return
     week = (read.as_of - read.rules()["first_week_ending"]).days // 7 + 1
+    if not read.rows("standing"):
+        st.markdown("#### There are no papers of this week yet: nothing has come in.")
+        forms(read, 0)
+        return
     if read.known_on:
         at = f"{read.known_on.replace(tzinfo=UTC).astimezone().isoformat()}"
         st.markdown("#### You are looking back: papers made here are of the newest figures.")
@@ -165,6 +174,7 @@ def show() -> None:
     else:
         st.caption("Tables, workbook, statements, letters and ledger are made together, whole or not at all.")
     look(read, manifest, week)
+    forms(read, week)
     st.caption(
         "Nothing is sent from here: letters are drafts that you open, change and send yourself. Codes stand for young "
         "people; send each statement to its own troop only."

@@ -66,7 +66,7 @@ def test_a_statement_is_shown_as_it_will_look(papers: Callable[[], AppTest]) -> 
 def test_the_zips_hold_every_paper_and_every_form(papers: Callable[[], AppTest]) -> None:
     papers().button(key="make_rollup").click().run()
     whole = downloads._made(COORDINATOR, f"rollup/{W1.isoformat()}.zip", {})
-    forms = downloads._made(COORDINATOR, "forms.zip", {"week": "1"})
+    forms = downloads._made(COORDINATOR, "forms.zip", {"week": "2"})
     assert whole is not None
     assert forms is not None
     with zipfile.ZipFile(io.BytesIO(whole[1])) as made:
