@@ -21,7 +21,7 @@ from pipelines.figures.viewer import Viewer
 from pipelines.follow_up import decisions
 from pipelines.follow_up.decisions import Entry
 from pipelines.messages.finding_lines import lines
-from pipelines.workflow import bank_statements, drafts, foreign_files, take_in
+from pipelines.workflow import bank_statements, dismissing, drafts, foreign_files, take_in
 from pipelines.workflow.bank_statements import Line
 from pipelines.workflow.corrections import Corrections, corrected
 from pipelines.workflow.drafts import Draft
@@ -50,6 +50,13 @@ def answer(file_no: int, word: str) -> list[Outcome]:
     who = _coordinator()
     note("answered", f"file {file_no}: {word}")
     return take_in.answer(book(), file_no, word, who)
+
+
+def dismiss(file_no: int) -> None:
+    """A file that nobody can read is asked about no more, on behalf of the coordinator; raises Stop."""
+    who = _coordinator()
+    note("dismissed", f"file {file_no}")
+    dismissing.dismiss(book(), file_no, who)
 
 
 def waiting_files() -> list[Waiting]:

@@ -134,7 +134,7 @@ class Form {
     }
     this.isLost = false;
     if (answer.status === 401) this.problem = "You are signed out. Sign in again: what you typed waits on this device.";
-    else if (answer.status >= 500) this.isLost = true;
+    else if (answer.status === 429 || answer.status >= 500) this.isLost = true;
     else this.problem = (await answer.text()) || "This cannot be kept.";
     return null;
   }

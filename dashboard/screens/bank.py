@@ -11,6 +11,7 @@ from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
 from dashboard.parts import own_troop, tables, words
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import BULK, MOST_LEADER_MEGABYTES
 from pipelines.workflow.bank_statements import Line
 
 TITLE = "Bank"
@@ -84,7 +85,8 @@ def choose(troop: str, troops: Sequence[str], currency: str) -> None:
         "are taken in; of the others, and of the file, nothing is kept."
     )
     with st.form("statement", clear_on_submit=True):
-        given = st.file_uploader("The bank's file", type=KINDS, key="bank_file")
+        most = MOST_LEADER_MEGABYTES if troop else BULK.bank_bytes // 10**6
+        given = st.file_uploader("The bank's file", type=KINDS, key="bank_file", max_upload_size=most)
         whose = troop or st.selectbox(
             "Whose account, where the list of troops does not tell", ["", *troops], key="bank_troop", width=330
         )

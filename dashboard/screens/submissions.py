@@ -13,6 +13,7 @@ from dashboard.data.snapshots import Row
 from dashboard.parts import findings_to_mend, foreign_file, tables, words
 from pipelines.definitions.asked import answers_to
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import MOST_UPLOAD_MEGABYTES
 from pipelines.messages.finding_lines import lines
 
 TITLE = "Submissions"
@@ -54,7 +55,7 @@ def drop() -> None:
     with st.form("drop", border=True, clear_on_submit=True):
         given = st.file_uploader(
             "Drop troops' workbooks and the organisation's tables here",
-            type=KINDS, accept_multiple_files=True, key=DROP,
+            type=KINDS, accept_multiple_files=True, key=DROP, max_upload_size=MOST_UPLOAD_MEGABYTES,
             help="Workbooks (.xlsx, .ods, .xls), tables (.csv, .parquet), zips of them. Nothing is ever lost.",
         )  # fmt: skip
         pressed = st.form_submit_button("Take in", type="primary")
@@ -210,6 +211,19 @@ def held_list(read: Readings, held: tuple[Row, ...]) -> None:
     for row in unread[:20]:
         with st.expander(words.plain(f"{row['name']}: not recognised"), key=f"unread_{row['file_no']}"):
             _why(read, row["file_no"], "")
+            st.button(
+                "Ask no more about it",
+                key=f"dismiss_{row['file_no']}", on_click=_dismiss, args=(row["file_no"],),
+                help="For a photo, or a file that came by mistake. It stays kept, and counts for nothing.",
+            )  # fmt: skip
+
+
+def _dismiss(file_no: int) -> None:
+    """A file that nobody can read waits no more."""
+    try:
+        actions.dismiss(file_no)
+    except Stop as stop:
+        st.session_state[OUTCOMES] = str(stop)
 
 
 def show() -> None:

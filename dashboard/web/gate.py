@@ -50,6 +50,7 @@ from pipelines.definitions.limits import (
     MOST_LEADER_MEGABYTES,
     SOCKETS,
     SOCKETS_OF_AN_ADDRESS,
+    TYPED,
     UPLOADS,
     UPLOADS_OF_AN_ADDRESS,
 )
@@ -97,6 +98,7 @@ class Gate:
         # Threads of their own: whoever wants to come in does not wait for papers that others have made.
         self._trials = ThreadPoolExecutor(TRIES_AT_ONCE, "sign-in")
         self._uploads, self._uploads_from = Turns(UPLOADS), Turns(UPLOADS_OF_AN_ADDRESS)
+        self._weeks = Turns(TYPED)
         self._downloads, self._downloads_of_all = Turns(DOWNLOADS), Turns(DOWNLOADS_OF_ALL)
         self._sockets: Counter[str] = Counter()
         self._devices = URLSafeSerializer(access.device_secret(), salt="known device")
@@ -137,7 +139,7 @@ class Gate:
         elif asked.path == home(who.role):
             await answer_with(send, sign_in_pages.away(f"/?{asked.query}" if asked.query else "/"))
         elif asked.path == typed_week.PATH:
-            await answer_with(send, await _typed(asked, who, receive))
+            await answer_with(send, await self._typed(asked, who, receive))
         elif fault := self._fault(asked, who):
             await answer_with(send, fault)
         else:
@@ -161,6 +163,15 @@ class Gate:
         except Full:
             self._access.store.note_refused("download refused", "many at once", asked.address, who=who.name)
             return Answer(429, b"Many papers are being made for you already: wait for them.")
+
+    async def _typed(self, asked: "Asked", who: SignIn, receive: Receive) -> Answer:
+        """What a device typed into a week's form, in turn; where it is turned away the form tries again by itself."""
+        try:
+            async with self._weeks.of(who.name):
+                return await _typed(asked, who, receive)
+        except Full:
+            self._access.store.note_refused("typing refused", "many at once", asked.address, who=who.name)
+            return Answer(429, b"Much is being kept for you already: wait a moment.")
 
     def _fault(self, asked: "Asked", who: SignIn) -> Answer | None:
         """Why a request of somebody who is signed in does not reach the app; None: it may."""

@@ -83,6 +83,7 @@ LOOK_OVER_MEMORY = 3 << 30  # address space
 # Of requests. A meeting of leaders may share one address, so that an address has room for many accounts.
 UPLOADS = Share(at_once=2, waiting=30)  # of an account; a coordinator drops many files at once
 UPLOADS_OF_AN_ADDRESS = Share(at_once=20, waiting=300)
+TYPED = Share(at_once=2, waiting=40)  # what one account's devices type into weeks' forms
 DOWNLOADS = Share(at_once=2, waiting=20)
 DOWNLOADS_OF_ALL = Share(at_once=4, waiting=400)  # statements and workbooks are made when asked for
 SOCKETS = 20  # open pages of one account

@@ -18,10 +18,12 @@ from typing import Any
 
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.feeds import BANK_LINES
+from pipelines.definitions.limits import BULK, TROOP
 from pipelines.definitions.records import Finding, Sheet
 from pipelines.figures.computing import compute
 from pipelines.intake.elsewhere.read_through import Given, take_mapped
-from pipelines.intake.files.readers import Reader
+from pipelines.intake.files.extent import over_limit
+from pipelines.intake.files.readers import Reader, finding_of
 from pipelines.intake.files.statements import STATEMENT
 from pipelines.intake.judging.checks import judge_raw
 from pipelines.intake.judging.judge import Known
@@ -65,10 +67,12 @@ def lines_of(
     `troop`: whose account it is, where the list of troops does not tell. `own`: the only troops it may be of. Raises
     Stop where it cannot be told whose lines they are, or they are another's.
     """
-    with Reader() as reader:
+    limits = BULK if own is None else TROOP
+    with Reader(limits) as reader:
         reading = reader.read(path, name)
-    if not reading.sheets:
-        told = reading.findings[0]
+    over = over_limit(reading.sheets, limits)
+    if over or not reading.sheets:
+        told = finding_of(over) if over else reading.findings[0]
         raise Stop(f"{name}: {told.found}. {told.how}")
     with book.reading() as con:
         troops = engine.rows(con, "select troop, account from facts.troops order by troop")

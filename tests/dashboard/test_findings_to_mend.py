@@ -89,3 +89,18 @@ def test_a_question_about_what_came_in_stands_with_its_file(ready: Trial) -> Non
     assert [(one.where, one.asked) for one in back.questions] == [
         ("Stock, B2", "On hand of Gladiolus bulbs: are the 2 cases? Please count in packages.")
     ]
+
+
+def test_a_photo_is_dismissed_by_a_button_and_stays_kept(ready: Trial) -> None:
+    photo = ready.folder / "stall.jpg"
+    photo.write_bytes(b"\xff\xd8\xff\xe0 a picture")
+    (outcome,) = ready.take_in(photo)
+    at = screen("submissions")
+    print([(type(one).__name__, one.label) for one in at.expander], [s.value for s in at.success], [c.value for c in at.caption], [s.value for s in at.subheader])
+    assert [one.label for one in at.expander if "stall.jpg" in one.label.replace("\\", "")]
+    at.button(key=f"dismiss_{outcome.file_no}").click().run()
+    assert not at.exception
+    assert not [one.label for one in at.expander if "stall.jpg" in one.label.replace("\\", "")]
+    with ready.book.reading() as con:
+        (digest,) = con.execute("select sha256 from landed.files where name = 'stall.jpg'").fetchone()
+    assert ready.book.landed_path(digest).read_bytes() == photo.read_bytes()
