@@ -46,7 +46,10 @@ def show() -> None:
 
 def _one(file: Waiting) -> None:
     """One file: what it is taken for, how its columns are read, what is asked."""
-    draft = actions.foreign_draft(file)
+    try:
+        draft = actions.foreign_draft(file)
+    except Stop:  # a photo, say: what it is stands below, among what is held
+        draft = None
     if draft is None:
         st.markdown(f"{words.bold(file.name)} holds nothing like a table. Look at it, and send it again.")
         return

@@ -118,6 +118,7 @@ def waiting(book: Book) -> list[Waiting]:
         left join landed.units u on u.file_no = f.file_no
         left join unread g on g.file_no = f.file_no
         where f.what in ('foreign', 'unknown', 'feed', 'bulk')
+            and not exists (from landed.dismissals d where d.file_no = f.file_no)
         group by all having count(u.unit_no) = 0 or bool_or(u.accepted_at is null)
         order by is_read, f.file_no
     """

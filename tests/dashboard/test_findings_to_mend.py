@@ -96,7 +96,6 @@ def test_a_photo_is_dismissed_by_a_button_and_stays_kept(ready: Trial) -> None:
     photo.write_bytes(b"\xff\xd8\xff\xe0 a picture")
     (outcome,) = ready.take_in(photo)
     at = screen("submissions")
-    print([(type(one).__name__, one.label) for one in at.expander], [s.value for s in at.success], [c.value for c in at.caption], [s.value for s in at.subheader])
     assert [one.label for one in at.expander if "stall.jpg" in one.label.replace("\\", "")]
     at.button(key=f"dismiss_{outcome.file_no}").click().run()
     assert not at.exception
