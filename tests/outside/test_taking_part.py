@@ -8,6 +8,8 @@ PHEindicatormethods 2.1.0, a few rows restated.
 import pytest
 from trial import W1, Lines, Trial
 
+from pipelines.definitions.limits import MOST_PARTICIPANTS
+
 PUBLISHED = [
     # taking part, registered, lower, upper, decimals published
     (81, 263, 0.2553, 0.3662, 4),  # Newcombe
@@ -25,12 +27,14 @@ def standing(tmp_path_factory: pytest.TempPathFactory) -> Lines:
     trial = Trial(tmp_path_factory.mktemp("intervals"))
     roster, stalls = (
         ["troop participant registered_on left_on contact_on_file"],
-        ["troop week_ending date item packages participants"],
+        ["troop week_ending date place item packages participants"],
     )
     for active, registered, *_ in PUBLISHED:
         people = [f"{registered}-{number}" for number in range(registered)]
         roster += [f"{registered} {code} 2026-10-01 - yes" for code in people]
-        stalls += [f"{registered} {W1} {W1} - - {','.join(people[:active]) or '-'}"]
+        for place, first in enumerate(range(0, active, MOST_PARTICIPANTS)):
+            worked = ",".join(people[first : min(active, first + MOST_PARTICIPANTS)])
+            stalls.append(f"{registered} {W1} {W1} place-{place} - - {worked}")
     trial.send(roster="\n".join(roster), stalls="\n".join(stalls))
     return trial.table("standing", W1)
 

@@ -104,7 +104,8 @@ def test_the_lead_says_what_is_past_due_since_when_and_whether_the_bank_covers_t
         assert lead(week, "0417") == (
             "Your troop has sold 0 packages. No stock of this week is reported yet, so these figures rest on the weeks "
             "before and nothing is counted. You still owe the organisation $127.20 in all; $50.88 of it is past due, "
-            "the oldest since 12 March. Next, about $127.20 is due on 26 March: the bank may be $127.20 short of it."
+            "the oldest since 12 March. Next, about $127.20, of which $50.88 "
+            "is past due, is due on 26 March: the bank may be $127.20 short of it."
         )
 
 

@@ -138,15 +138,13 @@ headers = ["Number", "Booked", "Paid"]
 line = "Number"
 date = "Booked"
 amount = {header = "Paid", decimals = "comma"}
-[constants]
-troop = "0417"
 """
 
 
 def test_a_table_through_a_mapping(trial: Trial) -> None:
     (trial.book.mappings / "bank.toml").write_text(MAPPING)
     path = put(trial, b"Number;Booked;Paid\nb1;2027-02-10;52,00\nb9;2027-02-10;1.052,00\n", "export.csv")
-    lines, _ = bank_statements.lines_of(trial.book, path, path.name)
+    lines, _ = bank_statements.lines_of(trial.book, path, path.name, troop="0417")
     assert [(one.troop, one.line, str(one.amount), one.answers != "") for one in lines] == [
         ("0417", "b1", "52.00", True),
         ("0417", "b9", "1052.00", False),
