@@ -77,6 +77,7 @@ def weekly(rows: Sequence[Row]) -> str:
     """What was sold in each week."""
     parts, sold = [], 0
     for row in rows:
-        parts.append(f"week {row['week_no']} {row['packages_sold'] - sold:,}")
+        added = f"{row['packages_sold'] - sold:,}" if row["submitted"] else "not sent"
+        parts.append(f"week {row['week_no']} {added}")
         sold = row["packages_sold"]
     return f"Packages sold in each week: {', '.join(parts)}."

@@ -318,10 +318,10 @@ def pace(rows: Sequence[Row], as_of: Any) -> Any:
 
 
 def weekly(rows: Sequence[Row]) -> Any:
-    """A troop's packages sold in each week: what was added since the week before."""
+    """A troop's packages sold in each week: what was added since the week before; a week not sent is a gap."""
     found, sold = [], 0
     for row in rows:
-        found.append({"week": row["week_no"], "packages": row["packages_sold"] - sold})
+        found.append({"week": row["week_no"], "packages": row["packages_sold"] - sold if row["submitted"] else None})
         sold = row["packages_sold"]
     base = alt.Chart(pl.DataFrame(found, schema={"week": pl.Int64, "packages": pl.Int64})).encode(
         x=alt.X("week:O", title="Week of the season", axis=_axis(labelAngle=0)),

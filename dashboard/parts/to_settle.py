@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard.data import readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import tables, words
+from dashboard.parts import explanations, tables, words
 
 ABOUT = {"count": "Count", "bank": "Bank balance read", "organisation": "The organisation's figure"}
 ORDER = tuple(ABOUT)
@@ -40,8 +40,9 @@ def show(rows: Sequence[Row], currency: str, *, key: str, opens_troop: bool) -> 
     if not off:
         return
     off.sort(key=lambda row: (-ORDER.index(row["about"]), -abs(row["difference"]), row["troop"], row["item"]))
+    why = explanations.likeliest(readings.now())
     frame = pl.DataFrame(
-        [(row["troop"], _what(row), row["on_day"], *_figures(row, currency), _capital(row["explanation"]))
+        [(row["troop"], _what(row), row["on_day"], *_figures(row, currency), _capital(_why(row, why)))
          for row in off],
         schema={"troop": pl.String, "What": pl.String, "Of": pl.Date, "Ours": pl.String, "Theirs": pl.String,
                 "Difference": pl.String, "Likeliest explanation": pl.String},
@@ -78,6 +79,10 @@ def _figures(row: Row, currency: str) -> tuple[str, str, str]:
     else:
         ours, theirs, difference = (words.money(number, currency) for number in numbers)
     return ours, theirs, f"{'+' if row['difference'] > 0 else ''}{difference}"
+
+
+def _why(row: Row, why: dict[explanations.Key, str]) -> str:
+    return why.get((row["troop"], row["about"], row["item"]), row["explanation"])
 
 
 def _capital(text: str) -> str:

@@ -93,6 +93,14 @@ def _rows(lines: list[Line]) -> None:
     )  # fmt: skip
 
 
+def in_short(found: tuple[Change, ...], moved: tuple[MovedMeasure, ...]) -> str:
+    """What changed in a sentence, as Markdown."""
+    if not found and not moved:
+        return "nothing in the figures of this week."
+    troops = words.plural(len({one.troop for one in found} | {one.troop for one in moved}), "troop")
+    return f"{words.plural(len(found), 'entry', 'entries')} in {troops}.{_summed(moved)}"
+
+
 def _of_all(found: tuple[Change, ...], moved: tuple[MovedMeasure, ...]) -> None:
     """The area: by how much the main figures moved in all, and a line for each change."""
     troops = words.plural(len({one.troop for one in found} | {one.troop for one in moved}), "troop")

@@ -1,6 +1,7 @@
 """Who may come in, and what has been done?"""
 
 from datetime import UTC, datetime
+from urllib.parse import urlsplit
 
 import polars as pl
 import streamlit as st
@@ -8,12 +9,20 @@ import streamlit as st
 from dashboard.data import actions, readings, snapshots
 from dashboard.parts import words
 from pipelines.accounts.accounts import Access, Person
+from pipelines.definitions.errors import Stop
 
 TITLE = "Who may sign in"
 ORDER = 90
 GROUP = "People"
 ROLES = ("coordinator",)
-CODE = "new_code"
+CODE, ADDED = "new_code", "accounts_added"
+ASKED = """\
+We would like troop leaders to reach a web application that runs on one of our machines. Please set up:
+1. a name for it, such as sale.example.org, that leads to that machine;
+2. a web server there that takes HTTPS for that name and hands requests on to 127.0.0.1, port 8501, web sockets too
+   (a ready configuration for nginx comes with the program: dashboard/web/nginx.conf), and a certificate;
+3. the program as a service: musterbook serve --book FOLDER --behind-proxy --name sale.example.org
+Nothing else need be open. Leaders sign in with personal codes that the coordinator issues."""
 KINDS = {
     "leader": "Leader: her own troops",
     "coordinator": "Coordinator: everything",
@@ -34,14 +43,40 @@ def code_shown() -> None:
     if shown:
         name, code = shown
         with st.container(border=True):
-            st.markdown(f"{words.bold(name)} signs in with this code. It is shown this once:")
+            at, is_here = where()
+            st.markdown(f"{words.bold(name)} signs in at {words.bold(at)} with this code. It is shown this once:")
             st.code(code, language=None)
+            if is_here:
+                st.caption("That address works on this machine alone: see From other machines, below.")
             st.caption("Hand it over in person or by phone, not by mail together with the name.")
+
+
+def where() -> tuple[str, bool]:
+    """The address that this dashboard is asked by, and whether it works on this machine alone."""
+    stated = urlsplit(st.context.url or "")
+    at = f"{stated.scheme}://{stated.netloc}" if stated.netloc else f"http://{st.context.headers.get('Host', '')}"
+    return at, (stated.hostname or "127.0.0.1") in {"127.0.0.1", "localhost"}
+
+
+def from_elsewhere() -> None:
+    """What it takes that leaders come in from their own machines, and whom to ask for it."""
+    at, is_here = where()
+    st.subheader("From other machines", anchor=False)
+    if not is_here:
+        st.markdown(f"Leaders come in at {words.bold(at)}, each with her own name and code.")
+        return
+    st.markdown(
+        "By now this dashboard answers on this machine alone. That leaders come in from theirs takes a name on the "
+        "internet and a certificate, so that nobody can read what is sent. Ask whoever looks after your organisation's "
+        "website; this is what to send:"
+    )
+    st.code(ASKED, language=None, wrap_lines=True)
+    st.caption("Until then leaders send their workbooks by mail, and you drop them on Submissions.")
 
 
 def add(access: Access, troops: list[str]) -> None:
     """Lets somebody in, with a code of their own."""
-    with st.form("add_account", border=True, clear_on_submit=True):
+    with st.form(f"add_account_{st.session_state.get(ADDED, 0)}", border=True):
         st.subheader("Let somebody in", anchor=False)
         name = st.text_input("Name to sign in with", placeholder="leader-0417", max_chars=80)
         role = st.selectbox("What they may see", list(KINDS), format_func=lambda one: KINDS[one])
@@ -50,8 +85,13 @@ def add(access: Access, troops: list[str]) -> None:
         pressed = st.form_submit_button("Issue a code", type="primary")
     if pressed:
         me = snapshots.viewer().name
-        code = access.add(name, role, led if role == "leader" else (), by=me, email=email or None)
+        try:
+            code = access.add(name, role, led if role == "leader" else (), by=me, email=email or None)
+        except Stop as stop:
+            st.warning(words.plain(str(stop)))
+            return
         st.session_state[CODE] = (name.strip().casefold(), code)
+        st.session_state[ADDED] = st.session_state.get(ADDED, 0) + 1  # an empty form for the next one
         st.rerun()
 
 
@@ -73,8 +113,12 @@ def change(access: Access, people: list[Person], troops: list[str]) -> None:
         led = st.multiselect("Their troops", options, default=list(one.troops), key=f"troops {one.name}")
         with st.container(horizontal=True):
             if st.button("Change"):
-                access.change(one.name, role, led if role == "leader" else (), by=me)
-                st.rerun()
+                try:
+                    access.change(one.name, role, led if role == "leader" else (), by=me)
+                except Stop as stop:
+                    st.warning(words.plain(str(stop)))
+                else:
+                    st.rerun()
             if st.button("New code"):
                 st.session_state[CODE] = (one.name, access.renew(one.name, by=me))
                 st.rerun()
@@ -82,8 +126,12 @@ def change(access: Access, people: list[Person], troops: list[str]) -> None:
                 access.sign_out_everywhere(one.name, by=me)
                 st.rerun()
             if st.button("Withdraw"):
-                access.withdraw(one.name, by=me)
-                st.rerun()
+                try:
+                    access.withdraw(one.name, by=me)
+                except Stop as stop:
+                    st.warning(words.plain(str(stop)))
+                else:
+                    st.rerun()
         st.caption("Each works on their next click, on pages that are open too.")
 
 
@@ -127,6 +175,7 @@ def show() -> None:
         again = "[Sign in again](/sign-in/again?next=/access)"
         st.markdown(f"{again}, with your code or by a new link, to change who may come in.")
     listed(people)
+    from_elsewhere()
     log(access)
 
 

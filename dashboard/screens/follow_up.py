@@ -1,18 +1,14 @@
 """What is wrong, how sure are we, what did we promise?"""
 
-from datetime import timedelta
-from decimal import Decimal, InvalidOperation
-
 import polars as pl
 import streamlit as st
 
-from dashboard.data import actions, readings
+from dashboard.data import readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import calls, tables, words
-from pipelines.definitions.errors import Stop
+from dashboard.parts import calls, decision_form, explanations, tables, words
 from pipelines.definitions.exception_rules import Rule, rule, rules
-from pipelines.follow_up.decisions import DECISIONS, Entry, Key, Kind
+from pipelines.follow_up.decisions import Key
 from pipelines.follow_up.first_calls import RANKING, by_troop
 
 TITLE = "Follow up"
@@ -21,10 +17,8 @@ GROUP = "Week"
 ROLES = ("coordinator",)
 STATES = {"To do": ("open",), "Promised": ("promised",), "Set aside": ("set aside",), "Settled": ("settled",)}
 CLEARED = "Cleared"
-KINDS: dict[str, Kind] = {
-    "Note": "note", "Promised": "promise", "Settled": "settle", "Set aside": "set_aside", "Open again": "reopen"
-}  # fmt: skip
-CHOSEN, NEXT, BUTTON, SAID = "follow_chosen", "follow_next", "follow_button", "follow_said"
+CHOSEN, LIST, CODES = "follow_chosen", "follow_list", "follow_codes"
+EVERY_TROOP, EVERY_KIND = "Every troop", "Every kind"
 
 
 def ranked(rows: tuple[Row, ...]) -> list[Row]:
@@ -62,33 +56,46 @@ def since(row: Row) -> str:
 
 
 def choose() -> None:
-    """A press in the list chooses an exception."""
-    click = st.session_state.get(BUTTON)
-    if click:
-        st.session_state[CHOSEN] = click["label"]
+    """A press on a row of the list chooses it."""
+    pressed = st.session_state[LIST]["selection"]["cells"]
+    if pressed:
+        st.session_state[CHOSEN] = st.session_state[CODES][pressed[0][0]]
+
+
+def go_on() -> None:
+    """The one after the one that is open."""
+    codes = st.session_state[CODES]
+    place = codes.index(st.session_state[CHOSEN]) + 1 if st.session_state[CHOSEN] in codes else 0
+    st.session_state[CHOSEN] = codes[place % len(codes)]
+    st.session_state.pop(decision_form.KEPT, None)
 
 
 def ranking(rows: list[Row]) -> None:
-    """The list, ranked; a press on a code opens it beside."""
+    """The list, ranked; a press on a row opens it beside."""
+    st.session_state[CODES] = [row["code"] for row in rows]
     frame = pl.DataFrame({
-        "code": [row["code"] for row in rows],
         "troop": [row["troop"] for row in rows],
-        "severity": [calls.MARKS[row["severity"]] for row in rows],
+        "about": [f"{rule(row['rule']).label} {row['subject']}".strip() for row in rows],
         "at_stake": [row["at_stake"] for row in rows],
+        "severity": [calls.MARKS[row["severity"]] for row in rows],
         "since": [since(row) for row in rows],
         "what": [row["what"] for row in rows],
     }, schema_overrides={"at_stake": pl.Decimal(18, 2)})  # fmt: skip
     config = st.column_config
     style = tables.MONEY.get(readings.now().rules()["currency"], "%,.2f")
-    more = {
-        "code": config.ButtonColumn("Open", help="Opens it below.", pinned=True, width=90, key=BUTTON, on_click=choose),
-        "troop": config.TextColumn("Troop", width=70),
-        "severity": config.TextColumn("How pressing", width=100),
-        "at_stake": config.NumberColumn("At stake", format=style, width=100),
-        "since": config.TextColumn("Since", width=90),
-        "what": config.TextColumn("What", width="large"),
-    }
-    tables.table("exceptions", frame, alt="Exceptions, the most pressing troop first", key="follow_list", more=more)
+    st.dataframe(
+        frame, hide_index=True, key=LIST, on_select=choose, selection_mode="single-cell", placeholder="",
+        alt="Exceptions, the most pressing troop first", height=tables.ROW_PIXELS * min(len(rows) + 1, 20),
+        column_config={
+            "troop": config.TextColumn("Troop", pinned=True, width=60),
+            "about": config.TextColumn("About", width=190),
+            "at_stake": config.NumberColumn("At stake", format=style, width=90),
+            "severity": config.TextColumn("How pressing", width=90),
+            "since": config.TextColumn("Since", width=80),
+            "what": config.TextColumn("What", width="large"),
+        },
+    )  # fmt: skip
+    st.caption("Press a row to open it beside; its whole text stands there.")
 
 
 def evidence(row: Row) -> None:
@@ -112,7 +119,7 @@ def evidence(row: Row) -> None:
     )  # fmt: skip
 
 
-def history(read: Readings, key: Key, currency: str) -> None:
+def history(read: Readings, key: Key) -> None:
     """All that was written down about it, newest first."""
     entries = [
         entry for entry in read.follow_ups(key.troop)
@@ -122,62 +129,13 @@ def history(read: Readings, key: Key, currency: str) -> None:
         return
     st.markdown(words.bold("What was written down"))
     for entry in reversed(entries):
-        parts = [DECISIONS[entry["kind"]]]
-        parts += [words.money(entry["amount"], currency)] if entry["amount"] is not None else []
-        parts += [f"for {words.day(entry['on_day'])}"] if entry["on_day"] else []
+        told = decision_form.told_of(entry["kind"], entry["amount"], entry["on_day"])
         said = f": {entry['words']}" if entry["words"] else ""
         who = f"{words.instant(entry['written_at'])}, {entry['written_by']}"
-        st.markdown(f"- {words.plain(who)}: {words.plain(' '.join(parts) + said)}")
+        st.markdown(f"- {words.plain(who)}: {words.plain(told + said)}")
 
 
-def amount_of(typed: str) -> Decimal | None:
-    """The amount promised; None for all of it. Raises Stop for what is no amount."""
-    cut = typed.strip().replace(",", "").lstrip("$€£¥")
-    if not cut:
-        return None
-    try:
-        amount = Decimal(cut)
-    except InvalidOperation:
-        raise Stop(f"{typed} is no amount. Type it such as 120.50, or leave it empty for all of it.") from None
-    if not amount.is_finite() or amount != round(amount, 2):
-        raise Stop(f"{typed} has more than two decimals.")
-    return amount
-
-
-def write(read: Readings, rows: list[Row], row: Row) -> None:
-    """Notes, promises and decisions; what is decided makes way for the next exception."""
-    key = Key(row["rule"], row["troop"], row["subject"])
-    with st.form(f"write_{row['code']}", border=True):
-        chosen = st.radio("Write down", list(KINDS), horizontal=True, key=f"kind_{row['code']}")
-        said = st.text_input("Words, or the reason", max_chars=2000, key=f"words_{row['code']}")
-        left, right = st.columns(2)
-        day = left.date_input(
-            "Day of the promise, or until when", read.as_of + timedelta(weeks=1),
-            min_value=read.as_of + timedelta(days=1), format="YYYY-MM-DD", key=f"day_{row['code']}",
-        )  # fmt: skip
-        typed = right.text_input("Amount promised (empty: all of it)", key=f"amount_{row['code']}")
-        pressed = st.form_submit_button("Write down", type="primary")
-    if not pressed:
-        return
-    kind = KINDS[chosen]
-    try:
-        on_day = day if kind in ("promise", "set_aside") else None
-        amount = amount_of(typed) if kind == "promise" else None
-        new = actions.write_down([Entry(key, kind, said, on_day, amount)])
-    except Stop as stop:
-        st.warning(words.plain(str(stop)))
-        return
-    st.session_state[SAID] = f"{label(row, read.rules()['currency'])}: " + (
-        f"{DECISIONS[kind]}." if new else "that stands there already."
-    )
-    if kind not in ("note", "reopen"):
-        codes = [one["code"] for one in rows]
-        place = codes.index(row["code"]) + 1
-        st.session_state[NEXT] = codes[place] if place < len(codes) else codes[0]
-    st.rerun()
-
-
-def one(read: Readings, rows: list[Row], row: Row) -> None:
+def one(read: Readings, row: Row) -> None:
     """One exception: what, what next, whom to reach, evidence, history, what to write down."""
     currency = read.rules()["currency"]
     told: Rule = rule(row["rule"])
@@ -186,6 +144,8 @@ def one(read: Readings, rows: list[Row], row: Row) -> None:
             st.markdown(f"##### {words.plain(label(row, currency))}", width="content")
             tables.way_to_troop(row["troop"], "Open the troop")
         st.markdown(f"{words.bold(calls.MARKS[row['severity']])} {words.plain(row['what'])}")
+        if why := explanations.of_exception(read, row["rule"], row["troop"], row["subject"]):
+            st.markdown(f"{words.bold('Likeliest explanation:')} {words.plain(why)}")
         st.markdown(words.plain(row["next_step"]))
         people = read.facts("troops", row["troop"])
         reach = calls.reach(people[0] if people else None)
@@ -198,15 +158,12 @@ def one(read: Readings, rows: list[Row], row: Row) -> None:
                 )
             )
         )
-        left, right = st.columns([3, 2], gap="large")
-        with left:
-            st.markdown(words.bold("Evidence"))
-            evidence(row)
-            with st.expander("What does this mean?"):
-                st.markdown(words.plain(told.meaning_in(readings.season().follow_up)))
-        with right:
-            write(read, rows, row)
-            history(read, Key(row["rule"], row["troop"], row["subject"]), currency)
+        decision_form.show(read, row, label(row, currency))
+        history(read, Key(row["rule"], row["troop"], row["subject"]))
+        st.markdown(words.bold("Evidence"))
+        evidence(row)
+        with st.expander("What does this mean?"):
+            st.markdown(words.plain(told.meaning_in(readings.season().follow_up)))
 
 
 def decided(row: Row) -> str:
@@ -217,7 +174,7 @@ def decided(row: Row) -> str:
     return f"{row['state']}{until}: {row['decided']}" if row["decided"] else f"{row['state']}{until}"
 
 
-def cleared(read: Readings, rows: tuple[Row, ...], currency: str) -> None:
+def cleared(read: Readings, rows: tuple[Row, ...]) -> None:
     """What cleared by itself, newest first."""
     there = {(row["rule"], row["troop"], row["subject"]) for row in rows}
     entries = [
@@ -231,7 +188,7 @@ def cleared(read: Readings, rows: tuple[Row, ...], currency: str) -> None:
         key = Key(entry["rule"], entry["troop"], entry["subject"])
         title = f"{key.troop}: {rule(key.rule).label} {key.subject}".strip() if key.rule in rules() else str(key)
         with st.expander(words.plain(f"{title}, cleared {words.instant(entry['written_at'])}"), key=f"cleared_{key}"):
-            history(read, key, currency)
+            history(read, key)
 
 
 def show() -> None:
@@ -244,33 +201,47 @@ def show() -> None:
         tables.go("submissions", "Take files in")
         return
     st.markdown(f"#### {state(rows)}")
-    if st.session_state.get(SAID):
-        st.success(words.plain(st.session_state.pop(SAID)))
+    if st.session_state.get(decision_form.SAID):
+        st.success(words.plain(st.session_state.pop(decision_form.SAID)))
     with st.container(horizontal=True, vertical_alignment="bottom"):
         shown = st.radio("Show", [*STATES, CLEARED], horizontal=True, key="follow_shown")
-        troops = ["Every troop", *sorted({row["troop"] for row in rows})]
+        troops = [EVERY_TROOP, *sorted({row["troop"] for row in rows})]
         linked = st.query_params.get("troop")
         place = troops.index(linked) if linked in troops else 0
-        troop = st.selectbox("Troop", troops, index=place, key="follow_troop", width=180)
-    with st.expander("How is this ranked?"):
-        st.markdown(words.plain(RANKING))
+        troop = st.selectbox("Troop", troops, index=place, key="follow_troop", width=150)
+        kinds = [EVERY_KIND, *sorted({rule(row["rule"]).label for row in rows})]
+        kind = st.selectbox("Kind", kinds, key="follow_kind", width=260)
     if shown == CLEARED:
-        cleared(read, rows, currency)
+        cleared(read, rows)
         return
-    listed = [row for row in ranked(rows) if row["state"] in STATES[shown] and troop in (row["troop"], troops[0])]
+    listed = [
+        row
+        for row in ranked(rows)
+        if (row["state"] in STATES[shown] or row["code"] == st.session_state.get(decision_form.KEPT))
+        and troop in (row["troop"], EVERY_TROOP)
+        and kind in (rule(row["rule"]).label, EVERY_KIND)
+    ]
     if not listed:
         st.success("Nothing to show here.")
         return
     codes = [row["code"] for row in listed]
-    wanted = st.session_state.pop(NEXT, None) or st.session_state.get(CHOSEN)
-    st.session_state[CHOSEN] = wanted if wanted in codes else codes[0]
+    if st.session_state.get(CHOSEN) not in codes:
+        st.session_state[CHOSEN] = codes[0]
+    left, right = st.columns([3, 2], gap="medium")
+    with right:
+        st.subheader("The whole list, ranked", anchor=False)
+        ranking(listed)
+        with st.expander("How is this ranked?"):
+            st.markdown(words.plain(RANKING))
     by_code = {row["code"]: row for row in listed}
-    picked = st.selectbox(
-        "Which one? Type a troop or a word", codes, key=CHOSEN, format_func=lambda code: label(by_code[code], currency)
-    )
-    one(read, listed, by_code[picked])
-    st.subheader("The whole list, ranked", anchor=False)
-    ranking(listed)
+    with left:
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            picked = st.selectbox(
+                "Which one? Type a troop or a word", codes, key=CHOSEN,
+                format_func=lambda code: label(by_code[code], currency),
+            )  # fmt: skip
+            st.button("Next", on_click=go_on)
+        one(read, by_code[picked])
 
 
 show()

@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard.data import readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import chart_words, charts, explained, tables, words
+from dashboard.parts import chart_words, charts, explained, explanations, tables, words
 
 TITLE = "Stock"
 ORDER = 30
@@ -15,8 +15,8 @@ ROLES = ("coordinator",)
 LISTED = 8
 TOTALS = ("item", "title", "said", "available", "sold_from_stock", "sell_through", "on_hand_said", "sold_a_week",
           "weeks_of_supply", "missing", "remote")  # fmt: skip
-BY_TROOP = ("troop", "item", "available", "sold_from_stock", "sell_through", "on_hand_or_expected", "weeks_of_supply",
-            "missing")  # fmt: skip
+BY_TROOP = ("troop", "item", "available", "packages_sold", "sold_from_stock", "sell_through", "on_hand_or_expected",
+            "weeks_of_supply", "missing")  # fmt: skip
 
 
 def weeks_left(read: Readings) -> float:
@@ -101,7 +101,7 @@ def short_list(title: str, rows: list[Row], key: str, none: str) -> None:
         st.caption(f"and {len(rows) - LISTED:,} more in the table below")
 
 
-def lists(items: tuple[Row, ...], left: float) -> None:
+def lists(read: Readings, items: tuple[Row, ...], left: float) -> None:
     """What runs out, what sits, what is not accounted for."""
     held = [row for row in items if row["is_stocked"] and row["available"] > 0]
     low = [row for row in held if said(row, left) in {"runs out within a week", "none left"}] if left > 0 else []
@@ -109,19 +109,41 @@ def lists(items: tuple[Row, ...], left: float) -> None:
     slow = [row for row in held if said(row, left).startswith("sits")]
     slow.sort(key=lambda row: (-row["on_hand_or_expected"], row["troop"]))
     gone = sorted((row for row in held if row["missing"]), key=lambda row: (-abs(row["missing"]), row["troop"]))
-    one, two, three = st.columns(3, gap="medium")
+    one, two = st.columns(2, gap="medium")
     with one:
         short_list("Out, or runs out within a week", low, "runs_out", "Nothing runs out within a week.")
     with two:
         short_list("Sits", slow, "sits", "Nothing sits: at this pace all of it sells within the season.")
-    with three:
-        st.subheader("Not accounted for", anchor=False)
-        if not gone:
-            st.markdown("Every package counted is accounted for.")
-            return
-        frame = pl.DataFrame(gone[:LISTED], infer_schema_length=None).select("troop", "item", "on_hand", "missing")
-        tables.table("items", frame, alt="Packages not accounted for", key="gone", opens_troop=True)
-        st.caption("Most often a record is late or a figure was mistyped. Negative: more were counted than expected.")
+    st.subheader("Not accounted for", anchor=False)
+    if not gone:
+        st.markdown("Every package counted is accounted for.")
+        return
+    why = explanations.likeliest(read)
+    told = [row | {"why": why.get((row["troop"], "count", row["item"]), "")} for row in gone]
+    frame = pl.DataFrame(told, infer_schema_length=None).select("troop", "item", "on_hand", "missing", "why")
+    tables.table(
+        "items", frame, alt="Packages not accounted for", key="gone", opens_troop=True,
+        more={"why": st.column_config.TextColumn("Likeliest explanation", width="large")},
+    )  # fmt: skip
+    st.caption("Most often a record is late or a figure was mistyped. Negative: more were counted than expected.")
+
+
+def one_figure(items: tuple[Row, ...]) -> None:
+    """What one troop sold of one item, in one figure, and how it is made."""
+    st.subheader("What a troop sold of an item", anchor=False)
+    with st.container(horizontal=True):
+        troop = st.selectbox(
+            "Troop", sorted({row["troop"] for row in items}), index=None, key="stock_troop", width=180,
+            placeholder="Type its code",
+        )  # fmt: skip
+        codes = [row["item"] for row in items if row["troop"] == troop]
+        item = st.selectbox("Item", codes, index=None, key="stock_item", placeholder="Choose an item", width=180)
+    row = next((row for row in items if (row["troop"], row["item"]) == (troop, item)), None)
+    if row is None:
+        st.caption("Choose a troop and an item.")
+        return
+    names = ("packages_sold", "sold_from_stock", "remote", "on_hand", "missing")
+    explained.figures([("items", name) for name in names], row)
 
 
 def show() -> None:
@@ -137,7 +159,8 @@ def show() -> None:
     explained.figures([("area", "sell_through"), ("area", "on_hand"), ("area", "missing"), ("area", "remote")], area)
     st.subheader("Items of the area", anchor=False)
     area_items(totals, left)
-    lists(items, left)
+    lists(read, items, left)
+    one_figure(items)
     st.subheader("Sell-through by troop and item", anchor=False)
     st.caption("Per cent of the packages available that have left the troop's stock; the stronger the shade, the more.")
     st.altair_chart(

@@ -1,6 +1,7 @@
 """What came in, what is missing, what is held and why?"""
 
 import tempfile
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import streamlit as st
 from dashboard.data import actions, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import findings_to_mend, foreign_file, tables, words
+from dashboard.parts import findings_to_mend, foreign_file, tables, what_changed, words
 from pipelines.definitions.asked import answers_to
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.limits import MOST_UPLOAD_MEGABYTES
@@ -21,7 +22,8 @@ ORDER = 60
 GROUP = "In and out"
 ROLES = ("coordinator",)
 KINDS = ["xlsx", "xlsm", "ods", "xls", "csv", "tsv", "txt", "parquet", "zip"]
-OUTCOMES = "taken_in"
+OUTCOMES, BEFORE = "taken_in", "before_taken_in"
+MOST_CODES = 5  # exceptions that came or went, named one by one
 DROP = "dropped_files"
 SENT, AGAIN, HELD, MISSING = "✓ sent", "✓ sent {} times", "! held", "? missing"
 NEWER_HELD = "✓ sent, ! held"
@@ -40,8 +42,11 @@ def state(read: Readings, held: tuple[Row, ...]) -> str:
     """One sentence of the state, as Markdown."""
     rows = read.rows("submissions")
     sent = sum(row["submitted"] for row in rows)
-    waiting = [row["troop"] for row in rows if not row["submitted"]]
+    came = [row["troop"] for row in rows if not row["submitted"] and row["files_held"]]
+    waiting = [row["troop"] for row in rows if not row["submitted"] and not row["files_held"]]
     parts = [f"{words.bold(words.of(sent, len(rows)))} submissions are in for this week"]
+    if came:
+        parts.append(f"came in and waits to be mended: {words.plain(words.listed(came))}")
     if waiting:
         parts.append(f"missing: {words.plain(words.listed(waiting))}")
     if held:
@@ -62,6 +67,8 @@ def drop() -> None:
     if pressed and not given:
         st.info("Choose files first, then press Take in.")
     if pressed and given:
+        read = readings.now()
+        st.session_state[BEFORE] = (read.known_at(), {row["code"]: row["what"] for row in read.rows("exceptions")})
         with st.spinner(f"Taking in {words.plural(len(given), 'file')}"):
             st.session_state[OUTCOMES] = take_in(given)
         st.rerun()
@@ -99,7 +106,30 @@ def outcomes(told: list[Any] | str) -> None:
             st.markdown(f"- {words.bold(one.name)}: {words.plain(one.status + rows + wait)}")
             if one.findings:
                 findings_to_mend.table(lines(one.findings), (), key=f"outcome_{one.file_no}_{one.name}")
-        st.button("Put this list away", on_click=lambda: st.session_state.pop(OUTCOMES, None))
+        if BEFORE in st.session_state:
+            what_it_changed(*st.session_state[BEFORE])
+        st.button("Put this list away", on_click=put_away)
+
+
+def put_away() -> None:
+    """Forgets what became of the files that were dropped."""
+    for name in (OUTCOMES, BEFORE):
+        st.session_state.pop(name, None)
+
+
+def what_it_changed(since: datetime | None, were: dict[str, str]) -> None:
+    """Which figures an upload moved, and which exceptions came and went with it."""
+    read = readings.now()
+    if since is None or read.known_on or since == read.known_at():
+        return
+    with st.spinner("Working out what it changed"):
+        found, moved = read.changes(since)
+    st.markdown(f"{words.bold('What it changed:')} {what_changed.in_short(found, moved)}")
+    now = {row["code"]: row["what"] for row in read.rows("exceptions")}
+    for told, codes, says in (("new to follow up", now.keys() - were, now), ("cleared", were.keys() - now, were)):
+        if codes:
+            first = "".join(f"\n    - {words.plain(f'{code}: {says[code]}')}" for code in sorted(codes)[:MOST_CODES])
+            st.markdown(f"- {words.bold(words.plural(len(codes), 'thing'))} {told}{first}")
 
 
 def grid(read: Readings) -> None:
@@ -115,22 +145,24 @@ def grid(read: Readings) -> None:
     config |= {
         head[day]: st.column_config.TextColumn(help=f"The week to {words.full_day(day)}", width=112) for day in days
     }
-    event = st.dataframe(
+    wide, beside = st.columns([3, 2], gap="medium")
+    event = wide.dataframe(
         frame, hide_index=True, column_config=config, key="grid", on_select="rerun", selection_mode="single-cell",
         height="content" if len(troops) <= tables.MOST_ROWS else tables.ROW_PIXELS * tables.MOST_ROWS,
         alt="Submissions by troop and week",
     )  # fmt: skip
-    st.caption(
+    wide.caption(
         "✓ sent: it counts, of several the newest. ! held: something is to mend, it counts nowhere. ? missing: "
         "nothing came in."
     )
     chosen = event.selection.cells if event and event.selection else []
     if not chosen:
-        st.caption("Choose a cell to see what came in for it, each version, and what is held and why.")
+        beside.caption("Choose a cell to see what came in for it, each version, and what is held and why.")
         return
     place, column = chosen[0]
     day = next((day for day in days if head[day] == column), days[0])
-    one(read, troops[place], day)
+    with beside:
+        one(read, troops[place], day)
 
 
 def one(read: Readings, troop: str, day: Any) -> None:

@@ -55,7 +55,7 @@ def call_first(read: Readings, currency: str) -> None:
     calls.cards(found, currency)
 
 
-def ahead(standing: tuple[Row, ...], currency: str) -> None:
+def ahead(read: Readings, standing: tuple[Row, ...], currency: str) -> None:
     """The dates ahead: the next collections and the last day to bank before each."""
     st.subheader("Dates ahead", anchor=False)
     days = sorted({row["next_due_on"] for row in standing if row["next_due_on"]})
@@ -77,15 +77,19 @@ def ahead(standing: tuple[Row, ...], currency: str) -> None:
             f"{words.plural(len(due), 'troop')}, {how}. "
             f"Last day to bank: {words.bold(words.day(words.last_day_to_bank(on)))}."
         )
+    held = {row["troop"] for row in read.rows("submissions") if row["files_held"]}
     unsent = [row["troop"] for row in standing if not row["submitted"]]
     st.subheader("Not sent yet", anchor=False)
     if not unsent:
         st.markdown("Every troop has sent this week.")
         return
-    st.markdown(
-        f"{words.plural(len(unsent), 'troop has', 'troops have')} not sent this week, or what they sent is held:"
-    )
-    tables.ways_to_troops(unsent[:12])
+    for some, said in (
+        ([troop for troop in unsent if troop not in held], "not sent this week:"),
+        ([troop for troop in unsent if troop in held], "sent what waits to be mended:"),
+    ):
+        if some:
+            st.markdown(f"{words.plural(len(some), 'troop has', 'troops have')} {said}")
+            tables.ways_to_troops(some[:12])
     tables.go("submissions", "See what came in and what is held")
 
 
@@ -148,7 +152,9 @@ def show() -> None:
     currency = read.rules()["currency"]
     area, standing = read.row("area"), read.rows("standing")
     if area is None:
-        st.markdown("#### A new book: first the season's rules, then the list of troops, the roster and the supply.")
+        st.markdown(
+            "#### A new book: set the season up first. Take in the list of troops, the roster and the supply next."
+        )
         tables.go("set_up", "Set the season up")
         tables.go("submissions", "Take files in")
         return
@@ -157,24 +163,22 @@ def show() -> None:
     with left:
         call_first(read, currency)
     with right:
-        ahead(standing, currency)
+        ahead(read, standing, currency)
         explained.figures(
             [("area", "packages_sold"), ("area", "past_due"), ("area", "owed"), ("area", "goal_share")], area
         )
         changes(read, area, currency)
+        folded = st.expander("What changed since a time, and why", key="fold_changed", on_change="rerun")
+        if folded.open:
+            with folded:
+                what_changed.show(read)
+    st.subheader("To settle at the week's end", anchor=False)
+    to_settle.show(to_settle.of_troops(read), currency, key="settle", opens_troop=True)
     left, right = st.columns(2, gap="large")
     with left:
         dollar_places.show("area", area, read.weeks("area"), currency, NO_PACKAGES)
     with right:
         pace(read, area)
-    folded = st.expander("What changed since a time, and why", key="fold_changed", on_change="rerun")
-    if folded.open:
-        with folded:
-            what_changed.show(read)
-    folded = st.expander("To settle at the week's end", key="fold_settle", on_change="rerun")
-    if folded.open:
-        with folded:
-            to_settle.show(to_settle.of_troops(read), currency, key="settle", opens_troop=True)
     with st.expander("Every troop's standing"):
         frame = read.frame("standing").select(
             "troop", "packages_sold", "sell_through", "owed", "past_due", "families_owe", "share"

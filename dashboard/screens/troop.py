@@ -32,8 +32,8 @@ ITEMS = ("item", "supplied", "moved_in", "moved_out", "available", "damaged", "h
 FAMILIES = ("participant", "packages", "charged", "paid_cash", "paid_card", "paid_online", "settled", "owes",
             "owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30", "overpaid", "paid_ahead")  # fmt: skip
 DUES = ("due_on", "how", "instalment", "amount", "unpaid", "said")
-FIGURES = ("packages_sold", "sell_through", "owed", "past_due", "next_due", "cover", "families_owe", "not_banked",
-           "missing", "share", "average_per_active", "proceeds")  # fmt: skip
+FIGURES = ("packages_sold", "owed", "past_due", "next_due", "cover", "families_owe")
+MORE = ("not_banked", "missing", "sell_through", "share", "average_per_active", "proceeds")
 
 
 def choose(troops: list[str]) -> str | None:
@@ -118,7 +118,8 @@ def dues(read: Readings, troop: str) -> None:
     )
     config = st.column_config
     tables.table(
-        "dues", frame.select(DUES), alt="Due dates", key="troop_dues",
+        "dues", frame.select([name for name in DUES if name not in frame.columns or frame[name].count()]),
+        alt="Due dates", key="troop_dues",
         more={"how": config.TextColumn("How known"), "said": config.TextColumn("How it stands")},
     )  # fmt: skip
     explained.columns_made("dues", ["instalment", "amount", "unpaid"], rows)
@@ -244,8 +245,11 @@ def show() -> None:
         return
     st.markdown(f"#### {state(row, currency)}")
     people(read, row["troop"])
-    explained.figures([("standing", name) for name in FIGURES], row, notes=notes(read, row, currency))
     call(read, row["troop"], currency)
+    said = notes(read, row, currency)
+    explained.figures([("standing", name) for name in FIGURES], row, notes=said)
+    with st.expander("More figures"):
+        explained.figures([("standing", name) for name in MORE], row, notes=said)
     left, right = st.columns(2, gap="large")
     with left:
         weeks = read.weeks("standing", row["troop"])

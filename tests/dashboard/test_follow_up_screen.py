@@ -62,7 +62,8 @@ def test_follow_up_lists_them_ranked_and_opens_the_first(demo_book: Book, screen
     waiting = [row for row in listed(demo_book) if row["state"] == "open"]
     ranked = [row for found in by_troop(waiting).values() for row in found]
     table = next(one.value for one in at.dataframe if "what" in one.value.columns)
-    assert list(table["code"]) == [row["code"] for row in ranked]
+    assert list(table["what"]) == [row["what"] for row in ranked]
+    assert list(table["troop"]) == [row["troop"] for row in ranked]
     assert chosen(at) == ranked[0]["code"]
     said = text(at)
     assert f"{len(ranked)} things to follow up in {len({row['troop'] for row in ranked})} troops" in said
@@ -87,23 +88,36 @@ def write(at: AppTest, kind: str, words: str = "", **other: Any) -> AppTest:
     if "amount" in other:
         at.text_input(key=f"amount_{code}").set_value(other["amount"])
     if "day" in other:
-        at.date_input(key=f"day_{code}").set_value(other["day"])
+        at.selectbox(key=f"day_{code}").set_value(other["day"])
     next(button for button in at.button if button.label == "Write down").click()
     return sound(at.run())
 
 
-def test_a_promise_is_written_down_and_the_next_one_opens(own_book: Book, screen: Open) -> None:
+def test_a_promise_is_written_down_said_in_full_and_stays_open(own_book: Book, screen: Open) -> None:
     at = screen(own_book, "follow_up")
     first = chosen(at)
+    assert at.selectbox(key=f"day_{first}").value == date(2027, 3, 22), "the next working day"
     at = write(at, "Promised", "after Saturday's stall", day=date(2027, 3, 26), amount="$1,000.00")
-    assert chosen(at) != first
-    assert "promised." in text(at)
+    assert chosen(at) == first
+    assert "promised $1,000.00 for Fri 26 Mar." in text(at)
+    assert "promised $1,000.00 for Fri 26 Mar: after Saturday's stall" in text(at)
     (row,) = [one for one in listed(own_book) if one["code"] == first]
     assert (row["state"], str(row["promised"]), row["until_on"]) == ("promised", "1000.00", date(2027, 3, 26))
+    next(one for one in at.button if one.label == "Next").click()
+    at = sound(at.run())
+    assert chosen(at) != first
     at.radio(key="follow_shown").set_value("Promised")
     at = sound(at.run())
     assert chosen(at) == first
-    assert "promised $1,000.00 for Fri 26 Mar: after Saturday's stall" in text(at)
+
+
+def test_the_list_can_be_of_one_kind(demo_book: Book, screen: Open) -> None:
+    at = screen(demo_book, "follow_up")
+    kind = at.selectbox(key="follow_kind").options[1]
+    at.selectbox(key="follow_kind").set_value(kind)
+    table = next(one.value for one in sound(at.run()).dataframe if "what" in one.value.columns)
+    assert len(table)
+    assert all(about.startswith(kind) for about in table["about"])
 
 
 def test_a_note_stays_with_its_exception(own_book: Book, screen: Open) -> None:

@@ -43,7 +43,7 @@ def text(at: AppTest) -> str:
     """Everything said on a screen, as it is read."""
     parts = [one.value for kind in (at.markdown, at.caption, at.info, at.success, at.warning) for one in kind]
     said = re.sub(r"\\([^\w\s])", r"\1", "\n".join(parts)).replace("**", "")
-    return said.replace(":small[", "").replace(":gray[", "")
+    return said.replace("\u2060", "").replace(":small[", "").replace(":gray[", "")
 
 
 def metrics(at: AppTest) -> dict[str, str]:
