@@ -53,7 +53,7 @@ def test_this_week_names_the_five_first_calls(demo_book: Book, screen: Open) -> 
     for call in found:
         assert call.reason in said
         assert call.phone in said
-        assert call.email in said
+        assert call.email in said.replace("\u2060", "")  # a joiner keeps it from becoming a link
         assert call.text in said
 
 

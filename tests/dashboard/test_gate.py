@@ -495,11 +495,15 @@ def test_a_week_is_kept_by_its_own_leader_only(enter: Enter, at: str) -> None:
 
 
 def test_the_log_tells_of_refusals_and_downloads_and_holds_no_cookie(access: Access, enter: Enter) -> None:
-    ours = enter("our")
+    access.add("newcomer", "leader", ["0417"], by="tests")  # nothing was refused to it before: the first one is told
+    ours = enter("newcomer")
     ours.get("/fetch/families.csv?week=2")
     ours.get(f"/fetch/statement.pdf?week=2&troop={OTHERS[0]}")
     told = [(one.who, one.what, one.about) for one in access.store.log()[:2]]
-    assert told == [("our", "download refused", "statement.pdf"), ("our", "downloaded", "families week 2.csv")]
+    assert told == [
+        ("newcomer", "download refused", "statement.pdf"),
+        ("newcomer", "downloaded", "families week 2.csv"),
+    ]
     whole = "".join(path.read_text("latin-1") for path in Path(access.store.path.parent).glob("access.sqlite*"))
     assert ours.cookie not in whole
 
