@@ -31,10 +31,11 @@ from pipelines.messages.finding_lines import CELL, Line, Question, column_number
 from pipelines.workflow.drafts import COVER, NAMED_BY, PACKAGES, columns_of
 from pipelines.workflow.preview import Preview
 
-MONEY = ("cash", "card", "amount", "bank_balance")
+MONEY = ("cash", "card", "gift", "amount", "bank_balance")
 LABELS = {
     "received": "Received", "damaged": "Damaged", "on_hand": "On hand, counted", "cash": "Cash and cheques",
-    "card": "Card and app", "note": "Note", "date": "Day", "start": "From (such as 14:30)", "place": "Place",
+    "card": "Card, into our own bank", "note": "Note", "date": "Day", "start": "From (such as 14:30)",
+    "end": "Until (such as 17:00)", "place": "Place", "gift": "Gifts in cash, without packages", "kind": "What it is",
     "participants": "Who worked it (codes)", "amount": "Amount", "slip": "Slip", "item": "Item", "packages": "Packages",
     "direction": "In or out", "other_troop": f"Other troop (or {OUTSIDE})", "goal": "Goal in packages",
     "prepared_by": "Filled in by", "bank_balance": "Bank balance, if somebody looked",
@@ -44,12 +45,16 @@ PARTS: dict[str, tuple[str, str]] = {  # of each sheet its name on the page, and
     "stock": ("Count", "Count what is there at the week's end. Leave it empty where nobody counted; 0: none is left."),
     "families": ("Families", "What was taken and handed in this week, not in all. Brought back is negative."),
     "stalls": ("Stalls", "One entry for each stall: what was sold there, and its takings without the float."),
-    "banked": ("Banked", "One entry for each deposit into the bank."),
+    "banked": ("Banked", "One entry for each row of the bank: deposits, fees, cheques that came back, change."),
     "moves": ("Moves", "Packages between troops: in is to you, out is from you."),
     "goals": ("Goals", "Only goals that are new or have changed."),
     "cover": ("Bank and note", ""),
 }  # fmt: skip
-ADDED = {"stalls": "a stall", "banked": "a deposit", "moves": "a move"}
+ADDED = {"stalls": "a stall", "banked": "a row of the bank", "moves": "a move"}
+KINDS = (  # of a row of the bank, as a leader says them; empty is a deposit
+    ("deposit", "money paid in"), ("fee", "a fee of the bank (below 0)"),
+    ("returned_cheque", "a cheque that came back (below 0)"), ("float", "change: taken out is below 0, put back above"),
+)  # fmt: skip
 HERE = Path(__file__).parent
 KEY, HEARD = "week_form", "week_form_heard"
 
@@ -136,7 +141,8 @@ def _column(place: Place, sheet: str, name: str) -> dict[str, Any]:
     """One field: its name, its label, and how it is typed."""
     item, ends = place.season.codes.get(name), place.week_ending
     starts = ends - timedelta(days=6)
-    column: dict[str, Any] = {"name": name, "label": f"{item.title} ({name})" if item else LABELS[name], "kind": "text"}
+    label = f"{item.title} ({name})" if item else LABELS.get(name, name)
+    column: dict[str, Any] = {"name": name, "label": label, "kind": "text"}
     if item or name in PACKAGES:
         column["kind"] = "signed" if sheet == "families" else "whole"
     elif name in MONEY:
@@ -147,6 +153,10 @@ def _column(place: Place, sheet: str, name: str) -> dict[str, Any]:
     elif name == "item":
         stocked = [[one.code, f"{one.title} ({one.code})"] for one in place.season.items if one.stocked]
         column |= {"kind": "choice", "options": stocked}
+    elif name == "kind":
+        column |= {"kind": "choice", "options": [list(one) for one in KINDS]}
+    elif name == "participant":
+        column |= {"label": "Whose cheque came back (empty: a stall's)"}
     elif name == "direction":
         column |= {"kind": "choice", "options": [["in", "in, to us"], ["out", "out, from us"]]}
     return column

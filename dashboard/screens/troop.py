@@ -1,5 +1,7 @@
 """Everything about one troop."""
 
+from decimal import Decimal
+
 import polars as pl
 import streamlit as st
 
@@ -31,7 +33,7 @@ ITEMS = ("item", "supplied", "moved_in", "moved_out", "available", "damaged", "h
          "expected_on_hand", "on_hand", "missing", "sell_through", "weeks_of_supply")  # fmt: skip
 FAMILIES = ("participant", "packages", "charged", "paid_cash", "paid_card", "paid_online", "settled", "owes",
             "owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30", "overpaid", "paid_ahead")  # fmt: skip
-DUES = ("due_on", "how", "instalment", "amount", "unpaid", "said")
+DUES = ("due_on", "asked", "how", "unpaid", "said")
 FIGURES = ("packages_sold", "owed", "past_due", "next_due", "cover", "families_owe")
 MORE = ("not_banked", "missing", "sell_through", "share", "average_per_active", "proceeds")
 
@@ -112,25 +114,54 @@ def dues(read: Readings, troop: str) -> None:
     if not rows:
         st.markdown("The season names no due date.")
         return
+    seen = {row["due_on"]: row for row in read.rows("dues_seen", troop=troop)}
     frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
-        pl.Series("how", ["estimate" if row["is_estimate"] else "announced" for row in rows]),
-        pl.Series("said", [_due_said(row) for row in rows]),
+        pl.Series("asked", [_asked(read, row) for row in rows], pl.Decimal(18, 2)),
+        pl.Series("how", [_how_known(row) for row in rows]),
+        pl.Series("said", [_due_said(row, seen.get(row["due_on"])) for row in rows]),
     )
     config = st.column_config
     tables.table(
-        "dues", frame.select([name for name in DUES if name not in frame.columns or frame[name].count()]),
-        alt="Due dates", key="troop_dues",
-        more={"how": config.TextColumn("How known"), "said": config.TextColumn("How it stands")},
+        "dues", frame.select(DUES), alt="Due dates", key="troop_dues",
+        more={"asked": config.NumberColumn("Asked for", format=tables.MONEY.get(read.rules()["currency"], "%,.2f")),
+              "how": config.TextColumn("How known"), "said": config.TextColumn("How it stands")},
     )  # fmt: skip
-    explained.columns_made("dues", ["instalment", "amount", "unpaid"], rows)
+    standing = read.row("standing", troop=troop)
+    if standing:
+        owed = words.money(standing["owed"], read.rules()["currency"])
+        st.markdown(f"In all {words.bold(owed)} is owed, due or not.")
+    explained.columns_made("dues", ["amount", "instalment", "unpaid"], rows)
 
 
-def _due_said(row: Row) -> str:
+def _asked(read: Readings, row: Row) -> Decimal | None:
+    """What a due date asks for: the announced amount as it was announced, else our estimate."""
+    if row["amount"] is not None:
+        return row["amount"]
+    standing = read.row("standing", troop=row["troop"])
+    if row["is_reached"] or standing is None or row["due_on"] != standing["next_due_on"]:
+        return row["instalment"]
+    return standing["next_due"]
+
+
+def _how_known(row: Row) -> str:
+    return "estimate" if row["is_estimate"] else f"announced on {words.day(row['announced_on'])}"
+
+
+def _due_said(row: Row, seen: Row | None) -> str:
+    """How a due date stands, and where lines of the bank tell of it whether the bank saw it."""
     if not row["is_reached"]:
         return "ahead"
     if not row["unpaid"]:
-        return "paid"
-    return "being collected" if row["is_being_collected"] else f"past due for {words.plural(row['days_old'], 'day')}"
+        said = "paid"
+    elif row["is_being_collected"]:
+        said = "being collected"
+    else:
+        said = f"past due for {words.plural(row['days_old'], 'day')}"
+    if seen is None:
+        return said
+    if not seen["is_seen"]:
+        return f"{said}; the bank never saw it"
+    return f"{said}; the bank saw it on {words.day(seen['seen_on'])}"
 
 
 def _weeks(read: Readings, troop: str) -> list[Row]:

@@ -41,7 +41,7 @@ FAMILIES = submission(
     head("item", "item", "the item's code; empty on a row that carries money"),
     head("packages", "packages_back", "packages taken this week; negative = brought back"),
     may("cash", "money_noted", "cash and cheques handed in"),
-    may("card", "money_noted", "whatever reaches the bank by itself, before fees"),
+    may("card", "money_noted", "card money into the troop's own bank, before fees; not what buyers paid online"),
     may("note", "text", "needed where an amount is negative"),
 )
 
@@ -56,7 +56,7 @@ STALLS = submission(
     head("item", "item", "the item's code; empty on a row that carries money"),
     head("packages", "packages", "packages sold there"),
     may("cash", "money_noted", "cash and cheques taken, without the float"),
-    may("card", "money_noted", "whatever reaches the bank by itself, before fees"),
+    may("card", "money_noted", "card money into the troop's own bank, before fees; not what buyers paid online"),
     may("gift", "money_noted", "money given without taking packages, in cash; not part of the takings"),
     may("participants", "participants", "who worked it, also of other troops; 0417-03:90 is 90 minutes"),
     may("note", "text", "needed where an amount is negative"),

@@ -41,6 +41,7 @@ Relation = Literal[
     "closing",
     "closing_points",
     "debts",
+    "dues_seen",
     "exceptions",
 ]
 
@@ -65,6 +66,7 @@ SORTED_BY: dict[Relation, str] = {
     "closing": "troop",
     "closing_points": "troop, place",
     "debts": "troop, participant, entry_no",
+    "dues_seen": "troop, due_on",
     "exceptions": "rule, troop, subject",
     "against_the_world": "troop, about, item",
 }

@@ -114,6 +114,12 @@ class AreaTracer:
         return {(row["troop"], row["item"]): row for row in self.figures.rows("items", self.as_of)}
 
     @cached_property
+    def persons(self) -> dict[tuple[str, str], str]:
+        """Of each participant of a troop who it is in the area."""
+        rows = self.figures.rows("participants", self.as_of)
+        return {(row["troop"], row["participant"]): row["person"] for row in rows}
+
+    @cached_property
     def recent(self) -> dict[tuple[str, str], dict[str, Any]]:
         """What left a troop's stock of an item in its last weeks, and in how many."""
         return {(row["troop"], row["item"]): row for row in self.figures.rows("recent_sales", self.as_of)}
@@ -138,7 +144,53 @@ def _sellers(area: AreaTracer) -> list[Traced]:
             found.append((row["troop"], who, stated(who, "packages", row["packages"])))
     for troop in filter(area.is_deep, area.standing):
         found += [(troop, one.label, one) for one in sellers(area.tracer(troop).troop, area.as_of)]
-    return [traced for *_, traced in sorted(found, key=lambda one: (-one[2].value, one[0], one[1]))]
+    by_person: dict[str, list[Traced]] = {}
+    for troop, who, traced in found:
+        by_person.setdefault(area.persons.get((troop, who), f"{troop} {who}"), []).append(traced)
+    merged = {
+        person: each[0] if len(each) == 1 else packages_of(each[0].label, each) for person, each in by_person.items()
+    }
+    return [traced for _person, traced in sorted(merged.items(), key=lambda one: (-one[1].value, one[0]))]
+
+
+# The area's own: who changed troops counts once
+
+
+def _once(area: AreaTracer, told: Measure, of_whom: Scope, worth: Callable[[list[dict[str, Any]]], int]) -> Traced:
+    """The troops' figures, and of everyone who was in several what they count too often."""
+    by_person: dict[str, list[dict[str, Any]]] = {}
+    for row in area.figures.rows("participants", area.as_of):
+        by_person.setdefault(row["person"], []).append(row)
+    terms = [(1, area.term(of_whom, troop, told.name, told.unit)) for troop in area.standing]
+    for rows in by_person.values():
+        twice = sum(worth([row]) for row in rows) - worth(rows)
+        if twice:
+            told_twice = stated(f"{rows[0]['participant']}, who changed troops", told.unit, abs(twice))
+            terms.append((-1 if twice > 0 else 1, told_twice))
+    return total(told.label, told.unit, *(term for term in terms if term[1].value))
+
+
+def taking_part(area: AreaTracer, told: Measure, _item: str) -> Traced:
+    """Everyone who did anything in any troop."""
+    return _once(area, told, "standing", lambda rows: any(row["is_taking_part"] for row in rows))
+
+
+def _latest_goal(rows: list[dict[str, Any]]) -> int:
+    """The goal that was set in the troop joined last."""
+    goals = [row for row in rows if row["goal"] > 0]
+    return int(max(goals, key=lambda row: row["joined_on"] or date.min)["goal"]) if goals else 0
+
+
+def goal(area: AreaTracer, told: Measure, _item: str) -> Traced:
+    """Everyone's goal."""
+    return _once(area, told, "steps", _latest_goal)
+
+
+def goal_packages(area: AreaTracer, told: Measure, _item: str) -> Traced:
+    """All packages of everyone who has a goal."""
+    return _once(
+        area, told, "steps", lambda rows: sum(row["packages"] for row in rows) if _latest_goal(rows) else 0
+    )
 
 
 def median_per_active(area: AreaTracer, told: Measure, _item: str) -> Traced:
@@ -206,7 +258,7 @@ def sold_a_week(area: AreaTracer, told: Measure, item: str) -> Traced:
         else:
             row = area.recent.get((troop, item), {"sold": 0, "weeks": 0})
             weeks = stated(RECENT, "weeks", Decimal(row["weeks"]))
-            sold = stated("Out of stock lately", "packages", Decimal(row["sold"]))
+            sold = stated("Sold from stock lately", "packages", Decimal(row["sold"]))
         if sold.value and weeks.value:
             terms.append((1, combined("quotient", troop, "average", sold, weeks)))
     return total(told.label, told.unit, *terms)

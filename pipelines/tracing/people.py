@@ -4,6 +4,7 @@ Comes in: a TroopTrace, a day. Goes out: Traced trees of people, of the path, an
 """
 
 from datetime import date
+from itertools import pairwise
 
 from pipelines.definitions.contract import OWN_PAGE
 from pipelines.tracing.evidence import Row
@@ -114,7 +115,7 @@ def step_contact(troop: TroopTrace, day: date, _part: str) -> Traced:
         for row in troop.evidence.rows("roster")
         if row["contact_on_file"]
     }
-    return _reached(troop, "Contact on file", day, shown)
+    return _reached(troop, "Contact known", day, shown)
 
 
 def step_goal(troop: TroopTrace, day: date, _part: str) -> Traced:
@@ -166,9 +167,22 @@ def step_goal_met(troop: TroopTrace, day: date, _part: str) -> Traced:
     shown = {}
     for who, goal in _goals(troop, day).items():
         sold = _packages_of(troop, day, who)
-        if 0 < goal.value <= sold.value:
-            shown[who] = [goal, *_cells(sold)]
+        met = [goal] if goal.value > 0 else []
+        met += _met_when_raised(troop, day, who)
+        if reached := [one for one in met if one.value <= sold.value]:
+            shown[who] = [reached[0], *_cells(sold)]
     return _reached(troop, "Goal met", day, shown)
+
+
+def _met_when_raised(troop: TroopTrace, day: date, who: str) -> list[Cell]:
+    """Earlier goals that were met by the end of the week in which they were raised."""
+    rows = [row for row in troop.evidence.rows("goals") if row["participant"] == who and row["week_ending"] <= day]
+    rows.sort(key=lambda row: row["week_ending"])
+    return [
+        troop.evidence.cell(row, "goals", "goal", row["goal"])
+        for row, newer in pairwise(rows)
+        if 0 < row["goal"] < newer["goal"] and _packages_of(troop, newer["week_ending"], who).value >= row["goal"]
+    ]
 
 
 def goal(troop: TroopTrace, day: date, _part: str) -> Traced:

@@ -108,7 +108,7 @@ def recent_sold(troop: TroopTrace, day: date, item: str) -> Traced:
     """What left the stock of one item in the last weeks submitted."""
     weeks = _recent_weeks(troop, day)
     return troop.entries(
-        "Out of stock lately", "packages", SOLD, day, lambda row: row["item"] == item and row["on_day"] in weeks
+        "Sold from stock lately", "packages", SOLD, day, lambda row: row["item"] == item and row["on_day"] in weeks
     )
 
 

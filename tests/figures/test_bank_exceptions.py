@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from trial import FEEDS, W2, W3, Trial, accepted
 
-from pipelines.figures.viewer import COORDINATOR
-from pipelines.workflow import looking_back
-
-RULES = ("another_account", "bank_line_unknown", "bank_never_saw", "taken_twice")
+RULES = (
+    "another_account", "bank_differs", "bank_line_unknown", "bank_never_saw", "remittance_returned", "stall_differs",
+    "taken_twice",
+)  # fmt: skip
 LINES = "troop line date amount kind\n"
 DEPOSITS = "troop week_ending date amount kind participant\n"
 PAID = "reference troop date amount state state_on\n"
@@ -21,7 +21,7 @@ def found(folder: Path, day: date, **tables: str) -> dict[tuple[str, str], dict[
     trial = Trial(folder)
     trial.send(**FEEDS)
     assert accepted(trial.send(**tables))
-    with looking_back.figures(trial.book, COORDINATOR, day) as figures:
+    with trial.asked("exceptions", days=[day]) as figures:
         rows = [row for row in figures.rows("exceptions", day) if row["rule"] in RULES]
     for row in rows:
         amounts = [one["amount"] for one in row["evidence"] if one["amount"] is not None]
@@ -114,3 +114,63 @@ def test_a_deposit_in_another_troops_account(tmp_path: Path, other: str, is_foun
     assert (("another_account", "0417") in told) is is_found
     if is_found:
         assert "troop 0031's" in told["another_account", "0417"]["what"]
+
+
+COVER = "troop week_ending bank_balance balance_on\n0417 2027-02-14 12.00 2027-02-13"
+
+
+@pytest.mark.parametrize(
+    ("newer", "line", "at_stake"),
+    [
+        ("", "", "40.00"),  # a fortnight later still
+        ("\n0417 2027-02-21 52.00 2027-02-20", "", None),
+        ("\n0417 2027-02-21 20.00 2027-02-20", "", "32.00"),
+        ("", "0417 b1 2027-02-14 52.00 -", None),
+        ("", "0417 b1 2027-02-14 51.00 -", "40.00"),  # another amount: it answers nothing
+        ("", "0417 b1 2027-02-13 52.00 -", "40.00"),  # it came before the balance was read
+    ],
+)
+def test_a_hole_stays_until_a_newer_balance_or_line_fills_it(
+    tmp_path: Path, newer: str, line: str, at_stake: str | None
+) -> None:
+    more = {"bank_lines": LINES + line} if line else {}
+    told = found(tmp_path, W3, banked=ONE, cover=COVER + newer, **more)
+    row = told.get(("bank_differs", "0417"))
+    assert (str(row["at_stake"]) if row else None) == at_stake
+
+
+BACK = PAID + "R-1 0417 2027-02-12 60.00 cleared 2027-02-13\nR-1 0417 2027-02-12 60.00 returned 2027-02-14\n"
+
+
+@pytest.mark.parametrize(
+    ("sent", "is_twice", "returned"),
+    [
+        ("", False, "act now"),
+        ("R-2 0417 2027-02-16 60.00 pending 2027-02-16", False, "watch"),
+        ("R-2 0417 2027-02-16 60.00 cleared 2027-02-17", False, None),
+        ("R-1 0417 2027-02-12 60.00 cleared 2027-02-18", False, None),
+        ("R-1 0417 2027-02-12 60.00 cleared 2027-02-18\nR-2 0417 2027-02-24 60.00 pending 2027-02-24", True, None),
+        ("R-2 0417 2027-02-16 60.00 cleared 2027-02-17\nR-3 0417 2027-02-27 60.00 pending 2027-02-27", True, None),
+        ("R-2 0417 2027-02-16 60.00 cleared 2027-02-17\nR-3 0417 2027-02-27 59.00 pending 2027-02-27", False, None),
+    ],
+)
+def test_a_payment_sent_again_after_a_return(
+    tmp_path: Path, sent: str, is_twice: bool, returned: str | None
+) -> None:
+    told = found(tmp_path, W3, remittances=BACK + sent, collections=TAKEN)
+    assert (("taken_twice", "0417") in told) is is_twice
+    assert told.get(("remittance_returned", "0417"), {}).get("severity") == returned
+
+
+@pytest.mark.parametrize(
+    ("row", "is_found"),
+    [
+        ("0417 2027-02-21 2027-02-18 -10.00 returned_cheque -", True),
+        ("0417 2027-02-21 2027-02-18 -9.99 returned_cheque -", False),
+        ("0417 2027-02-21 2027-02-18 -10.00 returned_cheque 0417-01", False),
+        ("0417 2027-02-21 2027-02-18 -10.00 fee -", False),
+    ],
+)
+def test_a_stalls_cheque_that_came_back(tmp_path: Path, row: str, is_found: bool) -> None:
+    told = found(tmp_path, W3, banked=DEPOSITS + row)
+    assert (("stall_differs", "0417") in told) is is_found

@@ -239,7 +239,7 @@ CASES = [
     ),
     Case(
         "may_not_be_covered", W2, given(collections="T 2027-03-07 5.00 2027-02-20"), "", "ask", "5.00",
-        "$5.00 is due on 7 March; the bank should hold $0.00. $5.00 may be lacking.",
+        "$5.00 is due on 7 March; by the sale's records the bank holds $0.00. $5.00 may be lacking.",
         near=[
             given(collections="T 2027-03-07 4.99 2027-02-20"),
             given(collections="T 2027-03-08 5.00 2027-02-20"),
@@ -293,7 +293,8 @@ CASES = [
         near=[
             given(cover="T 2027-02-21 - - 75.01 2027-02-19 -", banked="T 2027-02-21 2027-02-19 100.00 - -"),
             given(cover="T 2027-02-21 - - 75.00 2027-02-18 -", banked="T 2027-02-21 2027-02-19 100.00 - -"),
-            given(cover="T 2027-02-21 - - 75.00 2027-02-14 -", banked="T 2027-02-14 2027-02-12 100.00 - -"),
+            given(cover="T 2027-02-14 - - 0.00 2027-02-13 -\nT 2027-02-21 - - 75.01 2027-02-14 -",
+                  banked="T 2027-02-14 2027-02-12 100.00 - -"),
             given(cover="T 2027-02-21 - - 0.00 2027-02-19 -", families="T 2027-02-21 T-01 - - - 100.00 -"),
         ],
     ),

@@ -111,6 +111,7 @@ class Plain(Slips):
             before = [one for one in cleared if one < (on, reference, amount) and one[2] == amount]
             if any((on - one[0]).days <= 10 for one in before) and line["credits"] > due:
                 found["taken_twice", reference] = amount
+        found |= self.sent_twice(troop, day, line["credits"] - due)
         given = [r for r in self.rows["organisation_balance"] if r["troop"] == troop and r["on"] <= day]
         if given:
             last = max(given, key=lambda r: r["on"])
@@ -120,11 +121,34 @@ class Plain(Slips):
                 found["books_differ", ""] = difference
         return found
 
+    def sent_twice(self, troop, day, over):
+        """Payments that were sent more than once after one of their amount had come back."""
+        found = {}
+        for row in self.rows["remittances"]:
+            if row["troop"] == troop and row["state"] == "returned" and max(row["state_on"], row["date"]) <= day:
+                since = self.sent_since(troop, day, row)
+                for k, (_on, reference, _state) in enumerate(since):
+                    coming = sum(state == "pending" for *_, state in since[: k + 1]) * row["amount"]
+                    if k and over + coming > 0:
+                        found["taken_twice", reference] = row["amount"]
+        return found
+
+    def sent_since(self, troop, day, back):
+        """Payments of the amount of one that came back, itself among them, that were sent after it had."""
+        came_back, found = max(back["state_on"], back["date"]), []
+        for row in self.states(troop, day):
+            if row["amount"] != back["amount"] or row["state"] == "returned":
+                continue
+            on = max(row["state_on"], row["date"]) if row["reference"] == back["reference"] else row["date"]
+            if (on > came_back) if row["reference"] == back["reference"] else (on >= came_back):
+                found.append((on, row["reference"], row["state"]))
+        return sorted(found)
+
     # Cash and bank
 
     def bank(self, troop, day, _line):
         read = [r for r in self.of("cover", troop, day) if r["bank_balance"] is not None and r["balance_on"]
-                and day - timedelta(6) <= r["balance_on"] <= day]  # fmt: skip
+                and r["balance_on"] <= day]  # fmt: skip
         if not read:
             return {}
         last = max(read, key=lambda r: (r["balance_on"], r["week_ending"]))
@@ -145,7 +169,7 @@ class Plain(Slips):
                 high -= row["amount"] if row["state"] == "cleared" else 0
         if low - last["bank_balance"] >= 25:
             return {("bank_differs", ""): low - last["bank_balance"]}
-        if last["bank_balance"] - high >= 500:
+        if last["bank_balance"] - high >= 500 and on >= day - timedelta(6):
             return {("bank_differs", ""): last["bank_balance"] - high}
         return {}
 
@@ -191,6 +215,13 @@ class Plain(Slips):
                 page = sum((one["owes"] for one in self.families(troop, day) if one["participant"] == "troop"), NIL)
                 if worth - money(rows, "cash", "card") == -page > 0:
                     found["stall_and_page", " ".join(part for part in parts if part)] = off
+        same = defaultdict(int)
+        for row in self.of("banked", troop, day):
+            if row.get("kind") == "returned_cheque" and not row["participant"] and -row["amount"] >= 10:
+                same[row["date"], row["amount"]] += 1
+                times = same[row["date"], row["amount"]]
+                again = f" no. {times}" if times > 1 else ""
+                found["stall_differs", f"cheque {row['date']} {-row['amount']:.2f}{again}"] = -row["amount"]
         return found
 
     # Families
@@ -204,14 +235,28 @@ class Plain(Slips):
         }
         for one in self.families(troop, day):
             code = one["participant"]
-            if one["overpaid"] >= 5:
+            before, now = self.in_other_troops(troop, day, code)
+            if one["overpaid"] >= 5 and (not before or sum(k["owes"] for k in before) + one["owes"] <= 0):
                 found["family_overpaid", code] = one["overpaid"]
-            if code in left and one["owes"] >= 1:
+            together = one["owes"] + sum(k["owes"] for k in (*before, *now))
+            called = any(self.is_behind(k) for k in now)
+            if code in left and one["owes"] >= 1 and not (now and (together <= 0 or called)):
                 found["leaver_with_debt", code] = one["owes"]
-            old = one["owes_15_30"] + one["owes_over_30"]
-            if code not in left and code != "troop" and one["owes"] >= 50 and old >= 50:
-                found["family_behind", code] = old
+            if code not in left and self.is_behind(one) and not (before and together <= 0):
+                found["family_behind", code] = one["owes_15_30"] + one["owes_over_30"]
         return found
+
+    @staticmethod
+    def is_behind(one):
+        """Whether a family is far behind."""
+        return one["participant"] != "troop" and one["owes"] >= 50 and one["owes_15_30"] + one["owes_over_30"] >= 50
+
+    def in_other_troops(self, troop, day, code):
+        """The accounts of a participant in the troops left for this one, and in the one this was left for."""
+        on = sorted((r["registered_on"], r["troop"]) for r in self.rows["roster"] if r["participant"] == code)
+        others = [one for _on, other in on if other != troop for one in self.families(other, day)
+                  if one["participant"] == code]  # fmt: skip
+        return (others, []) if not on or on[-1][1] == troop else ([], others)
 
     def counted_twice(self, troop, day, _line):
         """Money in two places, packages given back twice."""

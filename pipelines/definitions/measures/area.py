@@ -12,9 +12,11 @@ from pipelines.definitions.measures.declaring import (
     Own,
     Ratio,
 )
+from pipelines.definitions.measures.standing import STANDING
 from pipelines.definitions.measures.steps import STEPS
 
-SPREAD = {one.name: one for one in STEPS}
+SPREAD = {one.name: one for one in (*STANDING, *STEPS)}
+ONCE = " Who changed troops counts once."
 
 # fmt: off
 AREA = (
@@ -51,6 +53,8 @@ AREA = (
             made=Ratio("matched_now", "matched_then"), divides_by="last season's packages up to the same week"),
     Measure("matched_troops", "Troops with both seasons", "troops", "Troops that sold last season and sell now.",
             made=Own("area", "area.matched_troops")),
+    *(replace(SPREAD[name], meaning=SPREAD[name].meaning + ONCE, made=Own("area", f"area.{name}"))
+      for name in ("taking_part", "goal", "goal_packages")),
     replace(SPREAD["median_per_active"], made=Own("area", "area.median_per_active")),
     replace(SPREAD["top_tenth_packages"], made=Own("area", "area.top_tenth_packages")),
 )

@@ -46,7 +46,7 @@ STANDING = (
             "Packages that the troop has answered for so far: supplied to it, plus moved in, less moved out. Of a "
             "donation that the troop never holds, what was handed out and sold at stalls.",
             made=Entries(**AVAILABLE), shown=(CSV, PACKAGES, TROOPS)),
-    Measure("sold_from_stock", "Out of the troop's stock", "packages",
+    Measure("sold_from_stock", "Sold from stock", "packages",
             "Packages that families took (less what they brought back) and packages sold at stalls. What is with "
             "families may still be unsold.",
             made=Entries(**TAKEN, **AT_STALLS), shown=(CSV, PACKAGES, TROOPS, After(AREA, "packages_sold"))),
@@ -57,7 +57,7 @@ STANDING = (
             "Packages that the organisation charges the troop for: available, posted and donated.",
             made=Sum("available", "remote")),
     Measure("packages_sold", "Packages sold", "packages",
-            "Packages out of the troop's stock plus those posted and donated. An online order that a participant "
+            "Packages sold from stock plus those posted and donated. An online order that a participant "
             "delivers adds none: its packages left the stock when the family took them.",
             made=Sum("sold_from_stock", "remote"),
             shown=(CSV, ALL_TROOPS, PACKAGES, After(TROOPS, "submitted"), After(PEOPLE, "average_per_active"), AREA),
@@ -66,8 +66,8 @@ STANDING = (
             "The part of the stocked packages available that has left the troop's stock.",
             made=Ratio("stocked_sold", "stocked_available"), divides_by="available packages of stocked items",
             shown=(CSV, ALL_TROOPS, PACKAGES, After(TROOPS, "missing"), AREA), has_bar=True),
-    Measure("stocked_sold", "Out of stock, stocked items", "packages",
-            "Packages out of the troop's stock, of items that troops hold.",
+    Measure("stocked_sold", "Sold from stock, items that troops hold", "packages",
+            "Packages sold from stock, of items that troops hold.",
             made=Entries(hand_out=+1, bring_back=+1, stall_sale=+1)),
     Measure("stocked_available", "Available, stocked items", "packages",
             "Packages available, of items that troops hold.",

@@ -15,7 +15,7 @@ ROSTER = "everyone on the roster on that day"
 STEPS = (
     Measure("step_registered", "Registered", "participants", "On the roster on that day.",
             made=Own("steps", "people.step_registered")),
-    Measure("step_contact", "Contact on file", "participants", "Registered, with a caregiver's contact known.",
+    Measure("step_contact", "Contact known", "participants", "Registered, with a caregiver's contact known.",
             made=Own("steps", "people.step_contact"), divides_by=ROSTER),
     Measure("step_goal", "Goal set", "participants", "Registered, with a goal above 0.",
             made=Own("steps", "people.step_goal"), divides_by=ROSTER),
@@ -25,7 +25,8 @@ STEPS = (
             made=Own("steps", "people.step_told"), divides_by=ROSTER),
     Measure("step_first_sale", "First sale", "participants", "Registered, with at least one package.",
             made=Own("steps", "people.step_first_sale"), divides_by=ROSTER),
-    Measure("step_goal_met", "Goal met", "participants", "Registered, with as many packages as the goal says.",
+    Measure("step_goal_met", "Goal met", "participants",
+            "Registered, with as many packages as the goal says; once met it stays met when it is raised.",
             made=Own("steps", "people.step_goal_met"), divides_by=ROSTER),
     Measure("goal", "Goal", "packages", "Packages that participants mean to sell, the newest goal of each.",
             made=Own("steps", "people.goal")),

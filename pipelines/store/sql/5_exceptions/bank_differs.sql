@@ -1,14 +1,18 @@
 -- One row an asked day and troop whose bank balance, as somebody read it, lies outside what should be there.
+-- A hole stays known until a newer balance is read, or lines of the bank bring what was missing.
 -- Card money of the week in which it was read, and payments that have not cleared, may or may not be in it yet.
--- Sources: measures.bank_balances, accepted.cover, accepted.banked, facts.family_weeks, facts.stalls,
+-- Sources: chosen.days, measures.bank, accepted.cover, accepted.banked, facts.family_weeks, facts.stalls,
 -- facts.remittance_spans, season.thresholds.
 -- Label: The bank differs from the sale's money
 -- Meaning: The balance read is at least bank_from below the sale's money that should be in the bank that day, or at
--- least bank_over_from above it: an account may hold other money. At stake is the difference.
+-- least bank_over_from above it: an account may hold other money. At stake is the difference. What was lacking stays known
+-- until a newer balance is read or lines of the bank bring it.
 with asked as (
-    select b.as_of, b.troop, b.bank_balance, b.balance_on, c.file_no, c.sheet, c.row_no
-    from measures.bank_balances b
-    join accepted.cover c on c.troop = b.troop and c.week_ending = b.week_ending
+    select d.as_of, c.troop, c.bank_balance, c.balance_on, c.file_no, c.sheet, c.row_no
+    from chosen.days d
+    join accepted.cover c on c.week_ending <= d.as_of and c.balance_on <= d.as_of
+    where c.bank_balance is not null
+    qualify row_number() over (partition by d.as_of, c.troop order by c.balance_on desc, c.week_ending desc) = 1
 ),
 card as (
     select troop, week_ending, sum(card) as card from facts.family_weeks group by all
@@ -26,7 +30,7 @@ pieces as (
         case when c.week_ending <= a.balance_on then c.card else least(c.card, 0) end as low,
         case when c.week_ending <= a.balance_on then c.card else greatest(c.card, 0) end as high
     from asked a
-    join card c on c.troop = a.troop and c.week_ending <= a.as_of and c.card <> 0  -- as_of is six days later at most
+    join card c on c.troop = a.troop and c.week_ending <= a.as_of and c.week_ending <= a.balance_on + 6 and c.card <> 0
     union all by name
     select a.as_of, a.troop, 3 as place, r.date as on_day, r.file_no, r.sheet, r.row_no, 'amount' as column_name,
         r.state || ' ' || r.reference as says,
@@ -34,6 +38,12 @@ pieces as (
     from asked a
     join facts.remittance_spans r on r.troop = a.troop and r.state in ('cleared', 'pending')
         and r.from_on <= a.balance_on and (r.until_on is null or r.until_on > a.balance_on)
+    union all by name
+    select a.as_of, a.troop, 4 as place, b.date as on_day, b.file_no, b.sheet, b.row_no, 'amount' as column_name,
+        'came in on ' || said.day(b.date) as says, -b.amount as low, null as high
+    from asked a
+    join measures.bank b on b.as_of = a.as_of and b.troop = a.troop and b.line <> '' and b.amount > 0
+        and b.date > a.balance_on and b.answers_on <= a.balance_on
 ),
 sums as (
     select
@@ -47,7 +57,8 @@ off as (
         case when s.bank_balance < s.low then s.low - s.bank_balance else s.bank_balance - s.high end as at_stake
     from sums s
     cross join season.thresholds f
-    where s.low - s.bank_balance >= f.bank_from or s.bank_balance - s.high >= f.bank_over_from
+    where s.low - s.bank_balance >= f.bank_from
+        or (s.bank_balance - s.high >= f.bank_over_from and s.balance_on >= s.as_of - 6)
 ),
 evidence as (
     select

@@ -1,16 +1,23 @@
 -- One row an asked day, troop and participant whose family owes for packages of weeks long ended. Leavers stand in a
 -- rule of their own; the troop's own page is no family. What was paid and brought back goes to the oldest first.
--- Sources: measures.families, measures.households, facts.family_weeks, accepted.families, accepted.roster,
+-- Sources: measures.families, measures.households, measures.changed_troops, facts.family_weeks, accepted.families, accepted.roster,
 -- season.thresholds.
 -- Label: A family far behind
 -- Meaning: A family owes family_from or more for packages of weeks that ended family_days or more days ago. At stake
 -- is that old part. To act now from family_act_from on. It may still be with the family's buyers. A household that is
--- even, one child over by what another owes, gets no call.
-with owing as (
+-- even, one child over by what another owes, gets no call. Nor does one that changed troops and paid in the other.
+with changed as (
+    select as_of, now_troop, participant, sum(owes) as owes_before
+    from measures.changed_troops
+    group by all
+),
+owing as (
     select k.*
     from measures.families k
     anti join accepted.roster r on r.troop = k.troop and r.participant = k.participant and r.left_on <= k.as_of
     anti join measures.households h on h.as_of = k.as_of and h.troop = k.troop and h.participant = k.participant and h.is_even
+    anti join changed c on c.as_of = k.as_of and c.now_troop = k.troop and c.participant = k.participant
+        and c.owes_before + k.owes <= 0
     cross join season.thresholds f
     where k.owes >= f.family_from and k.participant <> 'troop'
 ),
@@ -57,11 +64,14 @@ select
     g.at_stake, null as packages, k.paid as met,
     'The family of ' || g.participant || ' owes ' || said.money(k.owes) || '; ' || said.money(g.at_stake)
         || ' of it is for packages taken up to ' || said.week(g.as_of - f.family_days) || ', the oldest in '
-        || said.week(g.since) || '. It has paid ' || said.money(k.paid) || ' so far.' as what,
+        || said.week(g.since) || '. It has paid ' || said.money(k.paid) || ' so far.'
+        || case when c.owes_before > 0 then ' It owes ' || said.money(c.owes_before) || ' in the troop it was in before, too.'
+            else '' end as what,
     'Ask the leader to talk with the family: money collected, packages to bring back, or a day to pay.' as next_step,
     'Has this family money or packages to bring back, and by which day?' as ask,
     g.evidence
 from gathered g
 join owing k using (as_of, troop, participant)
+left join changed c on c.as_of = g.as_of and c.now_troop = g.troop and c.participant = g.participant
 cross join season.thresholds f
 where g.at_stake >= f.family_from

@@ -1,15 +1,22 @@
 -- One row an asked day, troop and participant whose family handed in more than its packages cost. Paid ahead by online
--- orders is not overpaid. Sources: measures.families, measures.households, measures.family_lines,
--- season.thresholds.
+-- orders is not overpaid. Sources: measures.families, measures.households, measures.changed_troops,
+-- measures.family_lines, season.thresholds.
 -- Label: A family overpaid
 -- Meaning: Cash, card money and settlements of a family exceed what it was charged by overpaid_from or more. At stake
 -- is the excess: something to give back, to bring packages for, or to correct. A household that is even gets no call.
-with over as (
-    select k.*
+-- What somebody who changed troops still owes more than that in the one before is called for there.
+with changed as (
+    select as_of, now_troop, participant, sum(owes) as owes_before
+    from measures.changed_troops
+    group by all
+),
+over as (
+    select k.*, c.owes_before
     from measures.families k
     anti join measures.households h on h.as_of = k.as_of and h.troop = k.troop and h.participant = k.participant and h.is_even
+    left join changed c on c.as_of = k.as_of and c.now_troop = k.troop and c.participant = k.participant
     cross join season.thresholds f
-    where k.overpaid >= f.overpaid_from
+    where k.overpaid >= f.overpaid_from and coalesce(c.owes_before + k.owes <= 0, true)
 ),
 evidence as (
     select
@@ -27,7 +34,9 @@ select
     null as packages, null as met,
     case o.participant when 'troop' then 'The troop''s own page' else 'The family of ' || o.participant end
         || ' handed in ' || said.money(o.paid_cash + o.paid_card + o.settled) || ' for packages of '
-        || said.money(o.charged) || ': ' || said.money(o.overpaid) || ' too much.' as what,
+        || said.money(o.charged) || ': ' || said.money(o.overpaid) || ' too much.'
+        || case when o.owes_before > 0 then ' It owes ' || said.money(o.owes_before) || ' in the troop it was in before.'
+            else '' end as what,
     'Ask whether packages were not written down or money is to be given back.' as next_step,
     'Are packages missing on the sheet, or is money to be given back?' as ask,
     e.evidence

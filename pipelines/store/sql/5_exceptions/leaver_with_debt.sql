@@ -1,12 +1,21 @@
--- One row an asked day, troop and participant who has left by then and whose family owes.
--- Sources: measures.families, measures.family_lines, accepted.roster, season.thresholds.
+-- One row an asked day, troop and participant who has left by then and whose family owes. Who changed troops is one call.
+-- Sources: measures.changed_troops, exceptions.family_behind, measures.families, measures.family_lines, accepted.roster, season.thresholds.
 -- Label: A leaver with a debt
--- Meaning: A participant has left the troop and the family owes leaver_from or more. At stake is what it owes.
-with owing as (
+-- Meaning: A participant has left the troop and the family owes leaver_from or more. At stake is what it owes. Not where it
+-- is in another troop now and paid there, or is called for what it owes there.
+with called as (
+    select c.as_of, c.troop, c.participant
+    from measures.changed_troops c
+    join exceptions.family_behind b on b.as_of = c.as_of and b.troop = c.now_troop and b.subject = c.participant
+),
+owing as (
     select k.*, r.left_on, r.file_no, r.sheet, r.row_no
     from measures.families k
     join accepted.roster r on r.troop = k.troop and r.participant = k.participant and r.left_on <= k.as_of
     cross join season.thresholds f
+    anti join measures.changed_troops c on c.as_of = k.as_of and c.troop = k.troop and c.participant = k.participant
+        and c.owes_together <= 0
+    anti join called b on b.as_of = k.as_of and b.troop = k.troop and b.participant = k.participant
     where k.owes >= f.leaver_from
 ),
 evidence as (

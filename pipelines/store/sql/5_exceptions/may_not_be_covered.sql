@@ -22,8 +22,11 @@ select
     said.money(s.next_due) || case when s.next_due_is_estimate then ' (our estimate)' else '' end || ' is due on '
         || said.day(s.next_due_on)
         || case when s.being_collected > 0 then ', ' || said.money(s.being_collected) || ' is being collected' else '' end
-        || '; the bank ' || case when s.bank_balance is null then 'should hold ' else 'held ' end || said.money(s.bank)
-        || case when s.bank_balance is null then '' else ' on ' || said.day(s.balance_on) end
+        || case
+            when s.bank_balance is not null then '; the bank held ' || said.money(s.bank) || ' on ' || said.day(s.balance_on)
+            when s.bank < 0 then '; by the sale''s records ' || said.money(-s.bank) || ' more has left the bank than came in'
+            else '; by the sale''s records the bank holds ' || said.money(s.bank)
+        end
         || '. ' || case
             when s.cover_if_apart is null then said.money(s.short_by) || ' may be lacking.'
             when s.cover < 0 then said.money(-s.cover) || ' may be lacking, or ' || said.money(s.short_by) || ' if the '
@@ -38,7 +41,7 @@ select
         || case when s.cover_if_apart is not null then [said.worked_out('past due, if it is collected apart', s.past_due, null)]
             else [] end
         || [said.evidence(c.file_no, c.sheet, c.row_no, 'bank_balance', null,
-            case when s.bank_balance is null then 'should be in the bank' else 'the bank on ' || said.day(s.balance_on) end,
+            case when s.bank_balance is null then 'in the bank by the sale''s records' else 'the bank on ' || said.day(s.balance_on) end,
             -s.bank, null)] as evidence
 from short s
 left join announced a using (as_of, troop)

@@ -15,7 +15,7 @@ unpaid as (
         u.as_of, u.troop, sum(u.unpaid) as at_stake, max(u.days_old) as days_old, count(*) as parts,
         min(u.due_on) as oldest_on, arg_min(u.unpaid, u.due_on) as oldest,
         list(said.evidence(c.file_no, c.sheet, c.row_no, 'amount', null,
-            'of the instalment due on ' || said.day(u.due_on) || case when u.is_estimate then ' by season.toml' else '' end
+            'of the instalment due on ' || said.day(u.due_on) || case when u.is_estimate then ' by the season''s rules' else '' end
                 || ' is unpaid', u.unpaid, null) order by u.due_on) as evidence
     from measures.dues u
     left join accepted.collections c on c.troop = u.troop and c."on" = u.due_on and c.announced_on = u.announced_on

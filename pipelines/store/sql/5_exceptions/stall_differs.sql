@@ -1,7 +1,9 @@
 -- One row an asked day and stall whose takings are not what its packages cost.
--- Sources: chosen.days, facts.stalls, accepted.stalls, season.items, season.thresholds.
+-- And one a cheque of a stall that came back: which stall took it is not told.
+-- Sources: chosen.days, facts.stalls, accepted.stalls, accepted.banked, season.items, season.thresholds.
 -- Label: A stall short or over
--- Meaning: The money a stall took differs from its packages' value by stall_from or more. At stake is the difference.
+-- Meaning: The money a stall took differs from its packages' value by stall_from or more, or a cheque of so much that a
+-- stall had taken came back. At stake is the difference, or the cheque.
 -- Stays until it is settled or the week is sent again.
 with off as (
     select s.*, s.sold_value - s.cash - s.card as short, sign(s.sold_value - s.cash - s.card) as side,
@@ -55,3 +57,18 @@ from chosen.days d
 join off o on o.week_ending <= d.as_of
 join evidence e on e.troop = o.troop and e.week_ending = o.week_ending and e.date = o.date
     and e.start is not distinct from o.start and e.place is not distinct from o.place
+union all by name
+select
+    d.as_of, b.troop,
+    concat_ws(' ', 'cheque', b.date::varchar, (-b.amount)::varchar,
+        case when row_number() over same > 1 then 'no. ' || row_number() over same end) as subject,
+    'ask' as severity, 'cash' as about, (-b.amount)::decimal(18, 2) as at_stake, null as packages, null as met,
+    'A cheque of ' || said.money(-b.amount) || ' that a stall had taken came back on ' || said.day(b.date) || '.' as what,
+    'Ask which stall took it, and whether whoever wrote it can be reached.' as next_step,
+    'Do you know who wrote this cheque, and can it be paid in another way?' as ask,
+    [said.evidence(b.file_no, b.sheet, b.row_no, 'amount', null, 'came back', -b.amount, null)] as evidence
+from chosen.days d
+join accepted.banked b on b.week_ending <= d.as_of and b.kind = 'returned_cheque' and b.participant is null
+cross join season.thresholds f
+where -b.amount >= f.stall_from
+window same as (partition by d.as_of, b.troop, b.date, b.amount order by b.week_ending, b.file_no, b.row_no)

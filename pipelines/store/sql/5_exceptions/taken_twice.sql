@@ -1,8 +1,8 @@
 -- One row an asked day, troop and amount that may have been taken twice: two lines of the bank, or two payments, of one
 -- amount within 10 days. Sources: measures.bank, facts.remittance_spans, measures.dues, measures.standing, chosen.days.
 -- Label: A collection taken twice
--- Meaning: The same amount left the bank, or was paid to the organisation, twice within 10 days, and with it more is credited
--- than all that is due by then. At stake is the second one.
+-- Meaning: The same amount left the bank, or was paid to the organisation, twice within 10 days, or twice after it had come
+-- back, and with it more is credited than all that is due by then. At stake is the second one.
 with due as (
     select s.as_of, s.troop, s.credits, coalesce(max(d.due_in_all), 0) as due_in_all
     from measures.standing s
@@ -34,10 +34,39 @@ paid as (
         and (q.date, q.reference) < (p.date, p.reference) and p.date - q.date <= 10
     join due d on d.as_of = p.as_of and d.troop = p.troop
 ),
+-- After a return: the payment itself where it went through in the end, and others of its amount sent since.
+sent as (
+    select
+        k.as_of, r.reference as returned, n.reference, n.troop, n.amount, n.state, n.file_no, n.sheet, n.row_no,
+        case when n.reference = r.reference then n.from_on else n.date end as sent_on
+    from chosen.days k
+    join facts.remittance_spans r on r.state = 'returned' and r.from_on <= k.as_of
+    join facts.remittance_spans n on n.troop = r.troop and n.amount = r.amount and n.state in ('cleared', 'pending')
+        and n.from_on <= k.as_of and (n.until_on is null or n.until_on > k.as_of)
+        and case when n.reference = r.reference then n.from_on > r.from_on else n.date >= r.from_on end
+),
+again as (
+    select
+        s.*, lag(s.sent_on) over so_far as first_on,
+        sum(case when s.state = 'pending' then s.amount end) over so_far as on_its_way
+    from sent s
+    window so_far as (partition by s.as_of, s.troop, s.returned order by s.sent_on, s.reference)
+),
+resent as (
+    select
+        a.as_of, a.troop, a.reference as name, a.sent_on as date, a.amount,
+        d.credits + coalesce(a.on_its_way, 0) as credited, d.due_in_all, a.first_on, a.file_no, a.sheet, a.row_no,
+        'the payment ' || a.reference || ', after ' || a.returned || ' had come back' as says
+    from again a
+    join due d on d.as_of = a.as_of and d.troop = a.troop
+    where a.first_on is not null
+),
 found as (
     from lines
     union all by name
     from paid
+    union all by name
+    from resent
 )
 select
     as_of, troop, name as subject, 'ask' as severity, 'organisation' as about, amount as at_stake, null as packages,
