@@ -107,6 +107,8 @@ def season_toml(season: Season) -> str:
         'week_ends_on = "sunday"',
         'currency = "USD"',
         f"settle_days = {SETTLE_DAYS}  # a collection needs this long to clear",
+        'coordinator = "Wren Alderby"  # signs the letters to leaders',
+        'phone = "555 0142"',
     ]
     for item in ITEMS:
         lines += ["", "[[items]]", f'code = "{item.code}"', f'title = "{item.title}"']

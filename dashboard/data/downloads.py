@@ -8,7 +8,7 @@ import asyncio
 import re
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date
+from datetime import date, timedelta
 from urllib.parse import parse_qs, quote
 
 from dashboard.data import actions, readings, snapshots
@@ -20,6 +20,7 @@ from pipelines.definitions.errors import Stop
 from pipelines.definitions.limits import DOWNLOADS_OF_ALL
 from pipelines.figures.figures import Relation
 from pipelines.figures.viewer import Viewer
+from pipelines.reports.count_sheet import count_sheet
 from pipelines.reports.csv_tables import table_text
 from pipelines.reports.findings_returned import of_landed, with_sheets
 from pipelines.reports.form import form
@@ -46,8 +47,9 @@ TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
         lambda week, troop: form(week, troop, week.season.week_ending(week.week_no + 1)),
         XLSX,
     ),
+    "count.pdf": ("Count sheet of troop {troop}, week {next}.pdf", count_sheet, "application/pdf"),
 }
-ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2})(?:/([\w./() -]+)|\.zip)")
+ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2}(?:-for-organisation)?)(?:/([\w./() -]+)|\.zip)")
 
 
 def address(what: str, week: int, troop: str = "") -> str:
@@ -161,7 +163,7 @@ def _day(viewer: Viewer, week: str) -> date | None:
     read = readings.reading_for(viewer)
     if not week:
         return read.as_of
-    first = read.rules()["first_week_ending"]
+    first: date = read.rules()["first_week_ending"]
     return next((day for day in read.days() if str((day - first).days // 7 + 1) == week), None)
 
 

@@ -223,7 +223,7 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
             alt.Tooltip("troop:N", title="Troop"),
             alt.Tooltip("item:N", title="Item"),
             alt.Tooltip("sell_through:Q", title="Sell-through", format=".0%"),
-            alt.Tooltip("sold_from_stock:Q", title="Out of stock", format=","),
+            alt.Tooltip("sold_from_stock:Q", title="Sold from stock", format=","),
             alt.Tooltip("available:Q", title="Available", format=","),
             alt.Tooltip("on_hand_or_expected:Q", title="On hand", format=","),
         ],

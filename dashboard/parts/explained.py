@@ -23,13 +23,23 @@ ASK = "How is this made?"
 MOST_CELLS = 300
 MOST_LINES = 12
 MOST_FILES = 8
-NOT_FETCHED = (HIDDEN_FILE, "season.toml")
+LACKING = ("cover", "cover_if_apart")  # below nothing: what a bank may fall short by
+NOT_MADE = {"goal_share": "nobody has set a goal", "last_season": "not known", "pace": "not known"}
+RULES = "season.toml"
+NOT_FETCHED = (HIDDEN_FILE, RULES)
 DEEP = 2  # terms of terms that are shown
 JOINED = {"quotient": "divided by ", "product": "times ", "least": "or, if less, ", "greatest": "or, if more, "}
 SHOWS_IT = "shows it"  # of a cell that is not added up, such as a name or a rate
 NAMES_A_ROW = ("as_of", "troop", "item", "participant", "due_on")
 Row = dict[str, Any]
 Figure = tuple[str, str]  # relation and name of a measure
+
+
+def of_measure(told: Measure, value: Any) -> str:
+    """A measure's value as people read it; what a bank falls short by is lacking, not below nothing."""
+    if told.name in LACKING and value is not None and value < 0:
+        return f"{shown(-value, told.unit)} lacking"
+    return NOT_MADE.get(told.name, words.NOTHING) if value is None else shown(value, told.unit)
 
 
 def shown(value: Any, unit: Unit) -> str:
@@ -159,7 +169,8 @@ def _lines(traced: Traced, sign: int = 1) -> Iterator[tuple[str, ...]]:
     """Every cell of a figure with the term it counts in; of a term that is taken off it counts below nothing."""
     for cell in traced.cells:
         counts = shown(sign * cell.counted, traced.unit) if traced.how == "cells" else SHOWS_IT
-        yield traced.label, cell.file, f"{cell.sheet} {cell.cell}".strip(), str(cell.value), counts
+        file = "the season's rules" if cell.file == RULES else cell.file
+        yield traced.label, file, f"{cell.sheet} {cell.cell}".strip(), str(cell.value), counts
     for its_sign, term in traced.terms:
         yield from _lines(term, sign * its_sign)
 
@@ -174,8 +185,8 @@ def _terms(relation: str, name: str, told: Measure, row: Row) -> list[str]:
         part = measure(relation, term)
         is_below = bool(told.divides_by) and place == len(terms) - 1
         link = "divided by " if is_below else "less " if stated.startswith("-") else "plus " if place else ""
-        lines.append(f"| {words.plain(link + part.label)} | {words.plain(shown(row[term], part.unit))} |")
-    return [*lines, f"| {words.bold(told.label)} | {words.bold(shown(row.get(name), told.unit))} |"]
+        lines.append(f"| {words.plain(link + part.label)} | {words.plain(of_measure(part, row[term]))} |")
+    return [*lines, f"| {words.bold(told.label)} | {words.bold(of_measure(told, row.get(name)))} |"]
 
 
 def figures(chosen: Sequence[Figure], row: Row, *, notes: dict[str, str] | None = None) -> None:
@@ -184,7 +195,7 @@ def figures(chosen: Sequence[Figure], row: Row, *, notes: dict[str, str] | None 
         for relation, name in chosen:
             told = measure(relation, name)
             with st.container(border=True, height="stretch", gap="xxsmall"):
-                st.metric(told.label, words.plain(shown(row.get(name), told.unit)))
+                st.metric(told.label, words.plain(of_measure(told, row.get(name))))
                 if notes and notes.get(name):
                     st.caption(words.plain(notes[name]))
                 with st.popover(ASK, type="tertiary", key=f"made_{relation}_{name}"):
@@ -233,7 +244,7 @@ def _one(relation: str, names: Sequence[str], rows: Sequence[Row], key: str) -> 
             )  # fmt: skip
             row = None if place is None else rows[place]
     if name and row:
-        st.markdown(f"{words.bold(labels[name])}: {words.bold(shown(row.get(name), measure(relation, name).unit))}")
+        st.markdown(f"{words.bold(labels[name])}: {words.bold(of_measure(measure(relation, name), row.get(name)))}")
         explain(relation, name, row, f"_{key}")
 
 

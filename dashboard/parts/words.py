@@ -11,7 +11,7 @@ from typing import Any
 
 SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}  # ISO 4217; others go by their code
 CENT = Decimal("0.01")
-NOTHING = "no value"
+NOTHING = "not known yet"
 # An address in a text would become a link, whatever is escaped: it is told by its text once that is unescaped.
 _ADDRESS = re.compile(r"(?<=https:/)(?=/)|(?<=http:/)(?=/)|(?<=www)(?=\.)|(?<=[\w.+-]@)(?=\w)", re.IGNORECASE)
 JOINER = "\u2060"  # is not seen, and breaks no line

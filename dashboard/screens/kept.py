@@ -27,7 +27,7 @@ def show() -> None:
         "rows": f"until {words.full_day(until)}, then the coordinator removes them",
         "kept": "for as long as the book lasts",
         "log": "for as long as the book lasts, without codes",
-        "draft": "until it is sent or thrown away, at the latest until the purge",
+        "draft": "until it is sent or thrown away, at the latest until the rest is removed",
     }
     st.markdown(f"#### {words.plain('Only what the sale needs, and no longer: participants are codes, never names.')}")
     lines = ["| What | Why | How long |", "|:--|:--|:--|"]

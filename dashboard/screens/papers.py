@@ -15,8 +15,7 @@ from dashboard.data.readings import Readings
 from dashboard.parts import words
 from pipelines.definitions.errors import Stop
 from pipelines.reports import area_paper, letters
-from pipelines.reports.next_steps import needs_a_letter
-from pipelines.reports.rollup import roll_up, week_of
+from pipelines.reports.rollup import FOR_ORGANISATION, roll_up, week_of
 from pipelines.reports.statement import values
 from pipelines.reports.typeset import pictures
 from pipelines.reports.week import file_name
@@ -27,7 +26,8 @@ ORDER = 70
 GROUP = "In and out"
 ROLES = ("coordinator",)
 OF_THE_AREA = (
-    ("area.pdf", "The area on two pages", "for your own meeting"),
+    ("area.pdf", "The area on two pages", "for you alone: whom to call first, who owes"),
+    ("meeting.pdf", "The area on one page", "for the meeting with leaders: no debt, and no troop's trouble"),
     ("rollup.xlsx", "The week as a workbook", "area, troops, items, money, taking part, what to follow up, notes"),
 )
 TABLES = ("standing.csv", "items.csv", "families.csv", "exceptions.csv", "ledger.beancount", MARK)
@@ -82,6 +82,22 @@ def make(read: Readings, week: int) -> None:
     st.rerun()
 
 
+def for_organisation(read: Readings, week: int) -> None:
+    """What goes to the organisation: made apart, so that nothing of families goes with it by mistake."""
+    folder = folder_of(read).with_name(read.as_of.isoformat() + FOR_ORGANISATION)
+    with st.expander("For the organisation"):
+        st.markdown(
+            "Tables and workbook of troops, items, money and stalls: no family's rows, no participant's code, no notes."
+        )
+        if st.button(f"Make the papers of week {week} for the organisation", key="make_for_organisation"):
+            if snapshots.viewer().troops is not None:
+                raise Stop("The roll-up is made by the coordinator.")
+            made = roll_up(snapshots.book(), read.as_of, for_organisation=True)
+            actions.note("roll-up for the organisation made", made.as_of.isoformat())
+        if (folder / MARK).is_file():
+            st.markdown(f"[{words.bold('All of it as one zip')}](/fetch/rollup/{folder.name}.zip)")
+
+
 def fetch(read: Readings, path: str) -> str:
     """Where a paper of the roll-up is fetched."""
     return f"/fetch/rollup/{read.as_of.isoformat()}/{quote(path)}"
@@ -99,6 +115,10 @@ def papers_made(read: Readings, manifest: dict[str, Any], week: int) -> None:
     st.markdown(f"- [{words.bold('Everything as one zip')}]({whole}): {words.plain(told)}")
     here = [f"[{words.plain(path)}]({fetch(read, path)})" for path in TABLES if path in files or path == MARK]
     st.markdown(f"- Tables and proof: {', '.join(here)}")
+    st.caption(
+        "ledger.beancount is the double entry as plain text, with the row behind every line; its ending is an open "
+        "format that accounting programs read and check. The manifest names every paper with its checksum."
+    )
 
 
 def forms(read: Readings, week: int) -> None:
@@ -125,7 +145,7 @@ def look(read: Readings, manifest: dict[str, Any] | None, week: int) -> None:
             pages, letter = pictures("summary.typ", area_paper.values(paper)), ""
         else:
             pages = pictures("statement.typ", values(paper, chosen))
-            letter = letters.text(paper, chosen) if needs_a_letter(paper, chosen) else ""
+            letter = letters.text(paper, chosen)
     if chosen != AREA:
         fetch_one(read, manifest, chosen, week)
     for number, (column, page) in enumerate(zip(st.columns(len(pages)), pages, strict=True), 1):
@@ -146,6 +166,7 @@ def fetch_one(read: Readings, manifest: dict[str, Any] | None, troop: str, week:
     ways = [
         f"[Statement]({downloads.address('statement.pdf', week, troop)})",
         f"[Form for week {week + 1}]({downloads.address('form.xlsx', week, troop)})",
+        f"[Count sheet to print]({downloads.address('count.pdf', week, troop)})",
     ]
     path = f"letters/{file_name(troop)}.eml"
     if manifest and path in manifest["files"]:
@@ -173,6 +194,7 @@ def show() -> None:
         papers_made(read, manifest, week)
     else:
         st.caption("Tables, workbook, statements, letters and ledger are made together, whole or not at all.")
+    for_organisation(read, week)
     look(read, manifest, week)
     forms(read, week)
     st.caption(

@@ -28,7 +28,7 @@ def state(area: Row, standing: tuple[Row, ...], low: list[str]) -> str:
         parts.append(f"in {words.plain(words.listed(nobody))} nobody does")
     missing = area["step_registered"] - area["step_contact"]
     if missing:
-        parts.append(f"{words.bold(words.number(missing))} have no contact on file")
+        parts.append(f"{words.bold(words.number(missing))} have no contact known")
     if low:
         parts.append(
             f"{words.plain(words.listed(low))} {'lies' if len(low) == 1 else 'lie'} below what chance and size explain"

@@ -26,6 +26,9 @@ def rollup(
         Path | None, typer.Option("--out", metavar="DIR", help="Where to, in place of out/<week-ending>/ of the book.")
     ] = None,
     families: Annotated[bool, typer.Option(help="Statements with their page of families.")] = True,
+    for_organisation: Annotated[
+        bool, typer.Option("--for-organisation", help="What the organisation gets: no families, no codes, no notes.")
+    ] = False,
     book: BookDir = HERE,
     as_json: Json = False,
 ) -> None:
@@ -39,8 +42,9 @@ def rollup(
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with progress() as tell:
         made = roll_up(
-            opened, as_of, instant(known_on) if known_on else None, out, with_families=families, progress=tell
-        )
+            opened, as_of, instant(known_on) if known_on else None, out, with_families=families,
+            for_organisation=for_organisation, progress=tell,
+        )  # fmt: skip
     if as_json:
         say_json({
             "folder": made.folder, "as_of": made.as_of, "known_on": made.known_on,

@@ -10,6 +10,7 @@ from functools import cache
 from pipelines.definitions.columns import fold
 
 TO_MEND = "To mend"  # a marked-up copy that is mended and sent back carries this sheet along
+INTO_BANK = "into our own bank"  # stands above the column of card money
 MOST_ABOVE = 40  # characters of an item's title that the form writes above its code
 HELPS: dict[str, tuple[str, ...]] = {
     "stock": (

@@ -48,6 +48,8 @@ class Frame(Part):
     participant_pattern: str = Field(
         default="", max_length=200, description="Pattern of participants' codes; empty: as those of the roster."
     )
+    coordinator: str = Field(default="", max_length=100, description="Who signs the letters to leaders.")
+    phone: str = Field(default="", max_length=50, description="The number that leaders call.")
 
     @property
     def sign(self) -> str:
@@ -167,7 +169,7 @@ class FollowUp(Part):
     ordered_from_packages: Count = _at(60, "Packages above it from which it is asked.")
     nobody_weeks: Count = _at(2, "Weeks with packages and without a seller before it is asked.")
     contact_share: Share = _from(
-        "0.10", "Part of a troop's participants without a contact on file from which it is told."
+        "0.10", "Part of a troop's participants without a contact known from which it is told."
     )
     page_share: Share = _from("0.50", "Part of a troop's participants without an open page from which it is told.")
     page_weeks: Count = _at(2, "Weeks of the season before closed pages are told.")

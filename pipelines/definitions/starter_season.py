@@ -17,6 +17,8 @@ last_day = 2027-04-18
 week_ends_on = "sunday"          # every week's figures are as of this day
 currency = "USD"                 # ISO 4217
 settle_days = 5                  # days that a collection needs to clear before it counts as past due
+# coordinator = "Your name"      # signs the letters to leaders
+# phone = "555 0100"             # the number that leaders call
 # participant_pattern = "[0-9]{4}-[0-9]{2}"  # what a participant's code looks like; else as those of the roster
 
 # One block for each item. A new price is a new code.

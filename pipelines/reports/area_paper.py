@@ -10,10 +10,12 @@ from typing import Any
 from pipelines.definitions.measures import measure
 from pipelines.follow_up.first_calls import first_calls
 from pipelines.reports.dollar_places import total, total_label
-from pipelines.reports.statement import NOTHING, cut, places_of
+from pipelines.reports.next_steps import OF_THE_ORGANISATION
+from pipelines.reports.statement import NOTHING, cut, not_listed, places_of
 from pipelines.reports.typeset import pdf
-from pipelines.reports.week import Row, Week, day, packages, per_cent, short_day
+from pipelines.reports.week import Row, Week, day, instant, packages, per_cent, short_day
 
+MOST_ASKED = 4  # questions to the organisation
 OWING = 12  # troops that are listed with what they owe
 WEEKS = 12  # weeks of the chart
 STEPS = (
@@ -36,7 +38,7 @@ def papers(week: Week) -> Iterator[tuple[str, bytes]]:
 def values(week: Week) -> dict[str, Any]:
     """All that the summary's template says, as text and lists."""
     frame, area = week.season.season, week.area
-    known = f", as known on {week.known_on:%Y-%m-%d %H:%M} UTC" if week.known_on else ""
+    known = f", as known on {instant(week.known_on)}" if week.known_on else ""
     return {
         "paper": week.paper,
         "title": f"{cut(frame.area)}, week {week.week_no}",
@@ -52,6 +54,7 @@ def values(week: Week) -> dict[str, Any]:
         "items": [_item(row) for row in week.item_totals],
         "calls": _calls(week),
         "owing": _owing(week),
+        "of_organisation": _of_organisation(week),
         "path": _path(area),
         "taking_part": _taking_part(week),
         "absent": _absent(week),
@@ -88,7 +91,7 @@ def _tiles(week: Week) -> list[list[str]]:
     past = area["past_due"]
     return [
         ["Packages sold", packages(area["packages_sold"], word=False), pace, ""],
-        ["Taking part", per_cent(area["share"]) or NOTHING, part, ""],
+        ["Registered and taking part", per_cent(area["share"]) or NOTHING, part, ""],
         ["Owed in all", week.money(area["owed"]), f"{week.money(area['families_owe'])} with families", ""],
         ["Past due", week.money(past), f"in {area['troops_past_due']} troops", "ask" if past > 0 else "good"],
     ]
@@ -137,12 +140,20 @@ def _owing(week: Week) -> list[list[str]]:
             money(row["past_due"]),
             f"{'about ' if row['next_due_is_estimate'] else ''}{money(row['next_due'])}" if row["next_due_on"] else "",
             short_day(row["next_due_on"]) if row["next_due_on"] else "",
-            money(row["cover"]),
+            money(row["cover"]) if row["cover"] >= 0 else f"{money(-row['cover'])} lacking",
         ]
         for row in rows[:OWING]
     ]
     left = len(rows) - len(lines)
     return [*lines, [f"and {left} more", *[""] * 5]] if left else lines
+
+
+def _of_organisation(week: Week) -> list[list[str]]:
+    """What the organisation can tell, and no leader: troop and what was found."""
+    rows = [row for rows in week.exceptions.values() for row in rows if row["rule"] in OF_THE_ORGANISATION]
+    told = [[row["troop"], cut(row["what"], 200)] for row in sorted(rows, key=lambda row: (row["troop"], row["rule"]))]
+    left = len(told) - MOST_ASKED
+    return [*told[:MOST_ASKED], ["", f"and {left} more"]] if left > 0 else told
 
 
 def _path(area: Row) -> list[list[Any]]:
@@ -161,10 +172,9 @@ def _taking_part(week: Week) -> str:
     median = f", half of them at least {area['median_per_active']:.0f}" if area["median_per_active"] is not None else ""
     tenth = per_cent(area["top_tenth_part"])
     online = f" {per_cent(area['online_share'])} of the packages were sold online." if area["online_share"] else ""
-    return (
-        f"Those taking part sell {area['average_per_active']:.0f} packages each on average{median}; the tenth who sell "
-        f"most sell {tenth} of all.{online}"
-    )
+    each = f"{area['average_per_active']:.0f} packages each on average{median}"
+    who = f"The {area['taking_part']:,} taking part{not_listed(area)}"
+    return f"{who} sell {each}; the tenth who sell most sell {tenth} of all.{online}"
 
 
 def _absent(week: Week) -> str:

@@ -17,6 +17,12 @@ from pipelines.reports.week import Week
 Row = dict[str, Any]
 PLAIN = re.compile(r"(?!Code-)[0-9A-Z][0-9A-Za-z-]*", re.ASCII)  # what may stand in an account's name as it is
 ORGANISATION = "organisation_"
+WHAT_IT_IS = (
+    "; The double entry of the sale as plain text: every event with the file, sheet and row that it comes from.",
+    "; The name's ending, .beancount, is an open format of bookkeeping: accounting programs that know it read and",
+    "; check this file. Any editor shows it too; a line that begins with a semicolon is a remark.",
+    "",
+)
 BY_PART = ("families", "stock", "damaged", "missing")  # accounts with one below them for each family or item
 
 
@@ -68,6 +74,7 @@ def ledger_text(figures: Figures, as_of: date) -> str:
     held = sorted({(row["troop"], row["account"], _part(row)) for row in postings} | {_key(row) for row in measured})
     first = min((row["on_day"] for row in postings), default=as_of)
     lines = [
+        *WHAT_IT_IS,
         f'option "title" {quoted(rules["title"])}',
         f'option "operating_currency" "{currency}"',
         "",

@@ -18,6 +18,7 @@ from pipelines.figures.figures import Figures, Relation
 from pipelines.reports.week import Week
 
 SIX = Decimal("0.000001")
+FOR_ORGANISATION = True  # it has what may leave for the organisation: no family's rows, nobody's code, no notes
 
 TABLES: tuple[Relation, ...] = ("standing", "items", "families", "exceptions")
 COLUMNS: dict[Relation, tuple[str, ...]] = {relation: columns(relation, "csv") for relation in TABLES}
@@ -77,7 +78,12 @@ def table_text(figures: Figures, relation: Relation, as_of: date) -> str:
     return out.getvalue()
 
 
+def tables_of(week: Week) -> tuple[Relation, ...]:
+    """The tables of a roll-up; one for the organisation has no rows of families, and nothing that names them."""
+    return TABLES[:2] if week.for_organisation else TABLES
+
+
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
     """standing.csv, items.csv, families.csv, exceptions.csv."""
-    for relation in COLUMNS:
+    for relation in tables_of(week):
         yield f"{relation}.csv", table_text(week.figures, relation, week.as_of).encode()

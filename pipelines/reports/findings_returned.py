@@ -17,8 +17,8 @@ from pipelines.definitions.records import Finding, Sheet
 from pipelines.figures.figures import Figures
 from pipelines.intake.files.readers import Reader
 from pipelines.messages.finding_lines import Line, Question, lines
-from pipelines.reports.letters import one_line
 from pipelines.reports.marked_up import marked_up
+from pipelines.reports.week import one_line
 from pipelines.store.book import Book
 from pipelines.workflow.preview import Preview
 from pipelines.workflow.slip_questions import questions

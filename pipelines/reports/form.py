@@ -15,7 +15,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.definitions.contract import OWN_PAGE
-from pipelines.definitions.form_columns import HELPS, MOST_ABOVE
+from pipelines.definitions.form_columns import HELPS, INTO_BANK, MOST_ABOVE
 from pipelines.definitions.season import Item
 from pipelines.definitions.submissions import BANK_KINDS, COVER
 from pipelines.reports import form_drawing as pens
@@ -29,7 +29,7 @@ HEAD = (
 STALLS, BANKED, MOVES, GOALS, MORE_FAMILIES = 12, 12, 15, 60, 5  # empty rows
 SIX_LINES = (
     "1. Fill in the white cells; grey ones fill themselves in. Every sheet has a drop-down or a check where it helps.",
-    "2. Stock: count every item, by two people. Leave On hand empty where nobody counted; 0 means that none is left.",
+    "2. Stock: count every item, by two people: packages (27), or cases and loose ones (2c+3). Empty: nobody counted.",
     "3. Families: packages taken this week, not in all; brought back is negative. Then the cash and card handed in.",
     "4. Stalls and Banked: one row for each stall and each deposit. Cash is counted by two adults who are not related.",
     "5. Moves: packages given to or taken from another troop, in both troops' forms. Goals: only what is new.",
@@ -144,9 +144,12 @@ def _stock(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
         pen.put(sheet, row, 9, supplied, "help number")
         should = f"=I{number}+MAX(N(B{number}),J{number})-N(C{number}){_out(facts, place[code], code)}"
         sheet.write_formula(row, 10, should, pen.formats["help number"], was + supplied)
-        sheet.write_formula(row, 11, f'=IF(D{number}="","",D{number}-K{number})', pen.formats["help number"], "")
+        counted = _counted(f"D{number}", item.packages_per_case)
+        sheet.write_formula(
+            row, 11, f'=IF(D{number}="","",IFERROR({counted}-K{number},""))', pen.formats["help number"], ""
+        )
         said = (
-            f'=IF(D{number}="","not counted",IF(L{number}=0,"agrees",IF(L{number}<0,'
+            f'=IF(L{number}="","not counted",IF(L{number}=0,"agrees",IF(L{number}<0,'
             f'-L{number}&" not accounted for",L{number}&" more than should be there")))'
         )
         sheet.write_formula(row, 12, said, pen.formats["help"], "not counted")
@@ -154,9 +157,16 @@ def _stock(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
     if stocked:
         pens.check_packages(sheet, (first, 1, last, 2))
         most = "On hand can't be more than what should be there. Is a supply, a move or a return not written down yet?"
-        pens.check_most(sheet, (first, 3, last, 3), f"=$K{first + 1}", most)
+        pens.check_count(sheet, (first, 3, last, 3), f"$D{first + 1}", f"$K{first + 1}", most)
         differs = {"type": "formula", "criteria": f'=AND($D{first + 1}<>"",$L{first + 1}<>0)', "format": pen.stands_out}
         sheet.conditional_format(first, 11, last, 12, differs)
+
+
+def _counted(cell: str, packages_per_case: int) -> str:
+    """A count in packages, as part of a formula: a number, or cases and loose ones such as 2c+3."""
+    cases = f'VALUE(LEFT({cell},FIND("c",LOWER({cell}))-1))'
+    loose = f'IFERROR(VALUE(MID({cell},FIND("+",{cell})+1,9)),0)'
+    return f"IF(ISNUMBER({cell}),{cell},{cases}*{packages_per_case}+{loose})"
 
 
 def _out(facts: Known, place: int, code: str) -> str:
@@ -184,7 +194,7 @@ def _families(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
         sheet, 0, 0, "Packages taken this week (brought back: negative), then what was handed in this week.", "plain"
     )
     names = ["Participant", *(item.code for item in items), "Cash", "Card", "Note"]
-    pen.headers(sheet, HEAD, names, _above_items(items, 1))
+    pen.headers(sheet, HEAD, names, [*_above_items(items, 1), "", INTO_BANK])
     sheet.set_row(HEAD - 1, 48)
     sheet.set_column(0, 0, 13)
     sheet.set_column(1, len(items), 9)
@@ -227,7 +237,7 @@ def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
     pen.put(sheet, 0, 0, "One row for each stall: packages sold there, and its takings without the float.", "plain")
     names = ["Date", "Start", "Place", *(item.code for item in items), "Cash", "Card", "Participants", "Note"]
     names += ["Gift", "End"]  # money given without taking packages, and when the stall closed
-    pen.headers(sheet, HEAD, names, _above_items(items, 3))
+    pen.headers(sheet, HEAD, names, [*_above_items(items, 3), "", INTO_BANK])
     sheet.set_row(HEAD - 1, 48)
     beside, money = len(names), 3 + len(items)
     pen.help_headers(sheet, HEAD, beside, HELPS["stalls"])

@@ -107,9 +107,10 @@ def check_packages(sheet: Worksheet, span: Span, lowest: int = 0, said: str = ""
     _check(sheet, span, rule, "Whole packages", said or "Type a whole number of packages, such as 12.", "stop")
 
 
-def check_most(sheet: Worksheet, span: Span, most: str, said: str) -> None:
-    """Whole packages up to what a formula gives; more is asked about."""
-    rule = {"validate": "integer", "criteria": "between", "minimum": 0, "maximum": most}
+def check_count(sheet: Worksheet, span: Span, cell: str, most: str, said: str) -> None:
+    """Whole packages up to what a cell says, or cases and loose ones (2c+3); more is asked about."""
+    number = f"AND(ISNUMBER({cell}),{cell}>=0,{cell}=INT({cell}),{cell}<={most})"
+    rule = {"validate": "custom", "value": f'=OR({number},ISNUMBER(FIND("c",LOWER({cell}))))'}
     _check(sheet, span, rule, "Please look again", said, "warning")
 
 

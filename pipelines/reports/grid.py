@@ -15,7 +15,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from pipelines.definitions.measures import Measure
-from pipelines.reports.week import Row
+from pipelines.reports.week import Row, instant
 
 INK, BLUE, ORANGE, PALE, GREY, LINE = "#1B2A41", "#0072B2", "#D55E00", "#EAF2F8", "#5C6B7A", "#C9D3DC"
 LACKING = ("cover", "cover_if_apart")  # never netted over troops
@@ -118,7 +118,7 @@ class Pen:
         week = self.week
         sheet.set_row(0, 26)
         self.put(sheet, 0, 0, title, "title")
-        known = f" Known on {week.known_on:%Y-%m-%d %H:%M} UTC." if week.known_on else ""
+        known = f" Known on {instant(week.known_on)}." if week.known_on else ""
         self.put(sheet, 1, 0, f"{week.season_title}: {week.name}.{known}", "under")
 
 

@@ -9,17 +9,20 @@ from collections.abc import Iterator
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from pipelines.reports.csv_tables import COLUMNS, table
+from pipelines.reports.csv_tables import table, tables_of
 from pipelines.reports.week import Week
+
+FOR_ORGANISATION = True
 
 
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
     """tables/standing.parquet, items, families and exceptions."""
-    for relation in COLUMNS:
-        yield f"tables/{relation}.parquet", _bytes(table(week.figures, relation, week.as_of))
+    for relation in tables_of(week):
+        yield f"tables/{relation}.parquet", parquet(table(week.figures, relation, week.as_of))
 
 
-def _bytes(frame: pa.Table) -> bytes:
+def parquet(frame: pa.Table) -> bytes:
+    """A table as Parquet's bytes, the same each time."""
     out = io.BytesIO()
     pq.write_table(frame.replace_schema_metadata(None), out, compression="zstd")
     return out.getvalue()

@@ -2,7 +2,7 @@
 
 Comes in: a book, a day, a known-on time. Goes out: out/<day>/ and what was held back from it. Each module of this
 package that has `papers(week)` makes its part: a paper is added by adding a file. One that has `begin(week, executor)`
-has work done beside the others'.
+has work done beside the others'. One that has FOR_ORGANISATION makes what may leave for the organisation.
 """
 
 import hashlib
@@ -32,6 +32,7 @@ from pipelines.store.book import Book
 from pipelines.workflow import publishing
 
 Progress = Callable[[str, int, int], None]
+FOR_ORGANISATION = "-for-organisation"  # ends the name of its folder
 MAKERS = ("musterbook", "duckdb", "pyarrow", "xlsxwriter", "typst")  # whose versions the bytes depend on
 
 
@@ -53,12 +54,17 @@ def roll_up(
     out: Path | None = None,
     *,
     with_families: bool = True,
+    for_organisation: bool = False,
     progress: Progress = publishing.silent,
 ) -> RolledUp:
-    """Makes every paper of a week; raises NotABook where nothing is published, Stop where `out` is something else."""
-    with week_of(book, as_of, known_on, with_families=with_families) as week:
+    """Makes every paper of a week, or those that the organisation gets.
+
+    Raises NotABook where nothing is published, Stop where `out` is something else.
+    """
+    place = out or book.out / (as_of.isoformat() + (FOR_ORGANISATION if for_organisation else ""))
+    with week_of(book, as_of, known_on, with_families=with_families, for_organisation=for_organisation) as week:
         landed = week.figures.files.landed()
-        with whole_folder(out or book.out / as_of.isoformat()) as folder:
+        with whole_folder(place) as folder:
             files = {}
             for path, content in _papers(week, progress):
                 files[path] = hashlib.sha256(content).hexdigest()
@@ -66,7 +72,7 @@ def roll_up(
                 (folder / path).write_bytes(content)
             manifest = _manifest(week, dict(sorted(files.items())), landed)
             (folder / MARK).write_text(json.dumps(manifest, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
-    return RolledUp(out or book.out / as_of.isoformat(), as_of, week.known_on, files, _held(landed, as_of))
+    return RolledUp(place, as_of, week.known_on, files, _held(landed, as_of))
 
 
 @contextmanager
@@ -77,11 +83,12 @@ def week_of(
     *,
     viewer: Viewer = COORDINATOR,
     with_families: bool = True,
+    for_organisation: bool = False,
 ) -> Iterator[Week]:
     """A Week to make papers of, for one viewer; the published figures, or figures made anew for the day and time."""
     with _figures(book, viewer, as_of, known_on) as (figures, season):
         times = [file["landed_at"] for file in figures.files.landed()]
-        yield Week(figures, season, as_of, max(times, default=None), with_families)
+        yield Week(figures, season, as_of, max(times, default=None), with_families, {}, book, for_organisation)
 
 
 def latest_day(book: Book) -> date:
@@ -96,6 +103,8 @@ def _papers(week: Week, progress: Progress) -> Iterator[tuple[str, bytes]]:
     names = sorted(one.name for one in pkgutil.iter_modules(reports.__path__))
     modules = [importlib.import_module(f"{reports.__name__}.{name}") for name in names]
     makers = [module for module in modules if hasattr(module, "papers")]
+    if week.for_organisation:
+        makers = [module for module in makers if hasattr(module, "FOR_ORGANISATION")]
     makers.sort(key=lambda module: hasattr(module, "COMES_LATE"))
     expected = sum(module.expected(week) if hasattr(module, "expected") else 1 for module in makers)
     done = 0
@@ -164,8 +173,8 @@ def _manifest(week: Week, files: Mapping[str, str], landed: list[dict[str, Any]]
         "versions": {name: version(name) for name in MAKERS},
         "files": files,
         "landed": [
-            {
-                "name": file["name"],
+            ({} if week.for_organisation else {"name": file["name"]})
+            | {
                 "sha256": file["sha256"].split("@")[0],
                 "landed_at": _instant(file["landed_at"]),
                 "rows_counted": file["rows_counted"],

@@ -1,4 +1,4 @@
-"""A troop's statement: a letter of at most two pages that says how it stands and what to do next.
+"""A troop's statement: one page that says how it stands and what to do, a second with families and items.
 
 Comes in: a Week and a troop. Goes out: a PDF, statements/<troop>.pdf; every figure is one of standing.csv, items.csv or
 families.csv.
@@ -12,13 +12,14 @@ from typing import Any
 from pipelines.definitions.measures import measure
 from pipelines.reports.closing import end_said
 from pipelines.reports.dollar_places import STAND_OUT, places, total, total_label
-from pipelines.reports.next_steps import next_steps, oldest_past_due, well_done
+from pipelines.reports.next_steps import next_steps, oldest_past_due, promised, well_done
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import (
     Row,
     Week,
     day,
     file_name,
+    instant,
     lowest_cover,
     packages,
     past_due_in,
@@ -26,11 +27,13 @@ from pipelines.reports.week import (
     rate,
     short_day,
 )
+from pipelines.reports.week_account import week_account
 
 NOTHING = "\N{EN DASH}"
 LONGEST = 60  # letters of a name; longer ones end in …
 MOST_ITEMS = 12  # rows of the items' table; what has nothing to tell goes first
 MOST_STEPS = 6
+ONE_COLUMN = 33  # families that fit in one column
 MOST_FAMILIES = 66  # rows of the families' table, in two columns from 34 on
 EXPLAINED = (
     "packages_sold", "sell_through", "charged", "proceeds", "owed", "past_due", "next_due", "bank", "families_owe",
@@ -75,7 +78,7 @@ def values(week: Week, troop: str) -> dict[str, Any]:
     """All that the statement's template says, as text and lists; amounts as people read them."""
     row, frame = week.standing[troop], week.season.season
     leader = cut(week.troops[troop]["leader"] or "")
-    known = f", as known on {week.known_on:%Y-%m-%d %H:%M} UTC" if week.known_on else ""
+    known = f", as known on {instant(week.known_on)}" if week.known_on else ""
     return {
         "paper": week.paper,
         "title": f"Statement of troop {troop}, week {week.week_no}",
@@ -92,10 +95,13 @@ def values(week: Week, troop: str) -> dict[str, Any]:
         "places_total": [total_label(row), week.money(total(row))],
         "account": _account(week, row),
         "dues": _dues(week, troop),
+        "dues_said": _dues_said(week, troop),
+        "week": week_account(week, troop),
+        "promises": [promised(week, row) for row in week.promises(troop)],
         "items": _items(week, troop),
         "steps": _few(next_steps(week, troop)),
         "families": _families(week, troop) if week.with_families else None,
-        "explained": [[measure("standing", name).label, _meaning(name)] for name in EXPLAINED],
+        "explained": [[measure("standing", name).label, _meaning(name)] for name in _explained(week, troop)],
         "cautions": CAUTIONS,
     }
 
@@ -110,7 +116,7 @@ def lead(week: Week, troop: str) -> str:
     row, money = week.standing[troop], week.money
     each = ""
     if row["taking_part"] > 1:
-        each = f", {row['average_per_active']:.0f} for each of the {row['taking_part']} taking part"
+        each = f", {row['average_per_active']:.0f} for each of the {row['taking_part']} taking part{not_listed(row)}"
     said = [f"Your troop has sold {packages(row['packages_sold'])}{each}."]
     if not row["submitted"]:
         said.append(
@@ -140,6 +146,12 @@ def lead(week: Week, troop: str) -> str:
     return " ".join(said)
 
 
+def not_listed(row: Row) -> str:
+    """How many of those taking part are not on the roster, so that two counts of them do not seem to differ."""
+    unknown = row["taking_part"] - row["registered_taking_part"]
+    return f" ({unknown} of them not on the roster)" if unknown else ""
+
+
 def _covers(week: Week, row: Row) -> str:
     """Whether the bank covers the next due; both ways where nobody said whether it includes what is past due."""
     told = "the bank covers it" if row["cover"] >= 0 else f"the bank may be {week.money(-row['cover'])} short of it"
@@ -160,7 +172,7 @@ def _tiles(week: Week, row: Row) -> list[list[str]]:
         f"{money(row['being_collected'])} is being collected" if row["being_collected"] else "in all, due or not"
     )
     left = (
-        "out of stock and online"
+        "from stock and online"
         if row["sell_through"] is None
         else f"{per_cent(row['sell_through'])} of the stock has left"
     )
@@ -196,7 +208,7 @@ def places_of(week: Week, row: Row) -> list[dict[str, Any]]:
 def _account(week: Week, row: Row) -> list[list[str]]:
     """From charged to owed, line by line; what is taken off has its sign."""
     taken_off = (
-        (f"Proceeds, {week.sign}{rate(row['proceeds_rate'])} a package, provisional", row["proceeds"]),
+        (f"Proceeds, {_rate(week, row)}, provisional", row["proceeds"]),
         ("Paid online by buyers", row["paid_online"]),
         ("Remitted and cleared", row["remitted"]),
         ("Adjustments agreed", row["adjustments"]),
@@ -204,6 +216,39 @@ def _account(week: Week, row: Row) -> list[list[str]]:
     lines = [["Charged for packages", week.money(row["charged"])]]
     lines += [[label, week.money(-amount)] for label, amount in taken_off]
     return [*lines, ["Owed", week.money(row["owed"])]]
+
+
+def _rate(week: Week, row: Row) -> str:
+    """The rate of the proceeds, and what it is made of where it is not the tier's alone."""
+    whole, extra = f"{week.sign}{rate(row['proceeds_rate'])} a package", row["extra_rate"] or 0
+    if not extra:
+        return whole
+    tier, more = f"{week.sign}{rate(row['proceeds_rate'] - extra)} tier", f"{week.sign}{rate(abs(extra))}"
+    return f"{whole} ({tier} {f'+ {more} in place of awards' if extra > 0 else f'less {more}'})"
+
+
+def _dues_said(week: Week, troop: str) -> str:
+    """What is late and nothing more, and what will have been paid in all by the next due date."""
+    row, money = week.standing[troop], week.money
+    late = f"Nothing more than {money(row['past_due'])} is late." if row["past_due"] > 0 else "Nothing is late."
+    if not row["next_due"]:
+        return late
+    paid = row["credits"] + row["being_collected"] + row["next_due"]
+    by = f"By {short_day(row['next_due_on'])}"
+    about = "about " if row["next_due_is_estimate"] else ""
+    if row["next_due_arrears"] == "apart":
+        paid += row["past_due"]
+    said = f"{late} {by} {about}{money(paid)} will have been paid or credited in all"
+    if row["cover_if_apart"] is None:
+        return f"{said}."
+    return f"{said}, {money(paid + row['past_due'])} if what is late is collected apart."
+
+
+def _explained(week: Week, troop: str) -> tuple[str, ...]:
+    """As many figures explained as the second page has room for."""
+    families = min(len(week.families.get(troop, [])), MOST_FAMILIES) if week.with_families else 0
+    lines = (families if families <= ONE_COLUMN else (families + 1) // 2) + len(week.items.get(troop, []))
+    return EXPLAINED[: max(4, min(len(EXPLAINED), (52 - lines) // 3 * 2))]
 
 
 def _dues(week: Week, troop: str) -> list[list[str]]:
@@ -224,9 +269,18 @@ def _dues(week: Week, troop: str) -> list[list[str]]:
             state = "being collected"
         else:
             state = f"past due, {due['days_old']} day{'' if due['days_old'] == 1 else 's'}"
+        state += _seen(week, troop, due)
         asked = due["instalment"] if due["is_estimate"] else due["amount"]
         lines.append([short_day(due["due_on"]), f"{about}{money(asked)}", money(due["unpaid"]), state])
     return [*lines[-6:], ["In all", "", money(row["owed"]), "owed, due or not"]] if lines else []
+
+
+def _seen(week: Week, troop: str, due: Row) -> str:
+    """Whether the bank saw the payment of a due date, where lines of the bank came in."""
+    row = week.dues_seen.get((troop, due["due_on"]))
+    if row is None:
+        return ""
+    return f"; the bank saw it on {short_day(row['seen_on'])}" if row["is_seen"] else "; the bank never saw it"
 
 
 def _items(week: Week, troop: str) -> dict[str, Any]:

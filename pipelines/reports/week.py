@@ -5,13 +5,14 @@ Comes in: Figures, a Season, a day. Goes out: a Week, whose rows are fetched onc
 
 from concurrent.futures import Future
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
 from pipelines.definitions.season import Season
 from pipelines.figures.figures import Figures, Relation
+from pipelines.store.book import Book
 
 Row = dict[str, Any]
 MINUS = "\N{MINUS SIGN}"
@@ -25,7 +26,8 @@ class Week:
     """One week (or any day) of a season, as known on a time; made for one roll-up and thrown away with it.
 
     `known_on`: UTC; the landing of the newest file that the figures rest on, None where nothing has landed.
-    `statements`: those already begun, by troop; the letters that they go with ask for them too.
+    `statements`: those already begun, by troop; the letters that they go with ask for them too. `book`: whose
+    landed files are read again for copies of what is held. `for_organisation`: without families, codes and notes.
     """
 
     figures: Figures
@@ -34,6 +36,8 @@ class Week:
     known_on: datetime | None = None
     with_families: bool = True
     statements: dict[str, Future[bytes]] = field(default_factory=dict)
+    book: Book | None = None
+    for_organisation: bool = False
 
     @cached_property
     def standing(self) -> dict[str, Row]:
@@ -62,6 +66,22 @@ class Week:
     def dues(self) -> dict[str, list[Row]]:
         """Each troop's due dates, oldest first."""
         return _by_troop(self._rows("dues"))
+
+    @cached_property
+    def dues_seen(self) -> dict[tuple[str, date], Row]:
+        """Of due dates that lines of the bank tell of: whether and when the bank saw the payment."""
+        return {(row["troop"], row["due_on"]): row for row in self._rows("dues_seen")}
+
+    @cached_property
+    def account_lines(self) -> dict[str, list[Row]]:
+        """The lines between each troop and the organisation up to the day, in order."""
+        rows = self.figures.evidence("statement_lines", None, self.as_of).to_pylist()
+        return _by_troop([row for row in rows if not row["party"]])
+
+    @property
+    def begins_after(self) -> date:
+        """The last day before the week that the day lies in."""
+        return self.season.week_ending(self.week_no) - timedelta(days=7)
 
     @cached_property
     def steps(self) -> dict[str, Row]:
@@ -95,6 +115,11 @@ class Week:
         rows = [row for row in self._rows("exceptions") if row["state"] in ("open", "promised")]
         return _by_troop(sorted(rows, key=lambda row: (-row["weight"], row["rule"], row["subject"])))
 
+    def promises(self, troop: str) -> list[Row]:
+        """What the troop has promised and the day of which has not come yet, the nearest first."""
+        rows = [row for row in self.exceptions.get(troop, []) if row["state"] == "promised"]
+        return sorted(rows, key=lambda row: (row["until_on"], row["rule"], row["subject"]))
+
     @property
     def week_no(self) -> int:
         """The season's week the day lies in."""
@@ -113,7 +138,11 @@ class Week:
     @property
     def label(self) -> str:
         """The week and its last day in few words: week 6 (to 21 March)."""
-        return f"week {self.week_no} (to {short_day(self.as_of)})"
+        return self.label_of(self.as_of)
+
+    def label_of(self, end: date) -> str:
+        """The same of the week that ends on another day."""
+        return f"week {self.season.week_number(end)} (to {short_day(end)})"
 
     @property
     def coin(self) -> str:
@@ -161,6 +190,22 @@ def past_due_in(row: Row) -> Decimal:
 def day(value: date, *, weekday: bool = False) -> str:
     """A day as people read it: 21 March 2027, or Sunday 21 March 2027."""
     return f"{value:%A} {value.day} {value:%B %Y}" if weekday else f"{value.day} {value:%B %Y}"
+
+
+def named_day(value: date) -> str:
+    """A day of this season by its name: Friday 26 March."""
+    return f"{value:%A} {value.day} {value:%B}"
+
+
+def instant(at: datetime) -> str:
+    """A time as people write it where this is made: 21 March 2027, 20:14; `at` is UTC without a zone."""
+    here = at.replace(tzinfo=UTC).astimezone()
+    return f"{day(here.date())}, {here:%H:%M}"
+
+
+def one_line(said: str) -> str:
+    """A text on one line: a line break in a name must not start a line, or a header, of its own."""
+    return " ".join("".join(mark if mark.isprintable() else " " for mark in said).split())
 
 
 def short_day(value: date) -> str:

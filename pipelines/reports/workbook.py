@@ -1,4 +1,4 @@
-"""rollup.xlsx: the week for people: area, troops, items, money, taking part, what to follow up, notes.
+"""rollup.xlsx: the week for people: area, troops, items, money, taking part, stalls, what to follow up, notes.
 
 Comes in: a Week. Goes out: the workbook's bytes, the same each time. Every figure is a number of standing.csv,
 items.csv or of the area; every heading's meaning comes from the glossary.
@@ -6,6 +6,7 @@ items.csv or of the area; every heading's meaning comes from the glossary.
 
 import io
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, time
 from typing import Any
 
@@ -16,8 +17,10 @@ from pipelines.definitions.exception_rules import rules
 from pipelines.definitions.measures import Measure, Place, columns, measure
 from pipelines.reports.area_sheet import area_sheet
 from pipelines.reports.grid import Column, Pen, print_set_up, table
+from pipelines.reports.stall_sheet import COLUMNS, stalls
 from pipelines.reports.week import Row, Week
 
+FOR_ORGANISATION = True
 SUMMED = ("money", "packages", "participants")
 LEVEL = Measure("level", "Level", "code", "The troop's age level, from the troops feed.")
 LEADER = Measure("leader", "Leader", "code", "The troop's leader, from the troops feed.")
@@ -66,7 +69,9 @@ def workbook(week: Week) -> bytes:
     sheet("Money", "Money between troop and organisation", _columns("standing", "money"), rows)
     sheet(f"Every {week.coin}", f"Where every {week.coin} is", _columns("standing", "places"), rows)
     sheet("Taking part", "Taking part", [level, *_columns("standing", "people")], rows)
-    if week.exceptions:
+    if stalls_held := stalls(week):
+        sheet("Stalls", "Stalls", COLUMNS, stalls_held)
+    if week.exceptions and not week.for_organisation:
         _exceptions(pen, week, made.add_worksheet("Exceptions"))
     _notes(pen, made.add_worksheet("Notes"))
     made.close()
@@ -149,5 +154,11 @@ def _explained() -> list[Measure]:
     ]  # fmt: skip
     named = [("standing", "troop"), ("items", "item")]
     named += [(relation, name) for relation, places in shown for place in places for name in columns(relation, place)]
-    meant = {(m.label, m.meaning): m for m in (measure(relation, name) for relation, name in named)}
+    meant: dict[str, Measure] = {}
+    for relation, name in named:
+        one = measure(relation, name)
+        known = meant.setdefault(one.label, one)
+        if one.meaning != known.meaning and one.meaning not in known.meaning:
+            more = one.meaning.removeprefix(known.meaning).strip()
+            meant[one.label] = replace(known, meaning=f"{known.meaning} In the area: {more}")
     return sorted(meant.values(), key=lambda one: one.label.casefold())

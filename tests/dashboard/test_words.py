@@ -24,7 +24,7 @@ def test_money_has_its_sign_and_two_decimals(amount: str, currency: str, told: s
 
 
 def test_nothing_is_no_value() -> None:
-    assert words.money(None) == words.percent(None) == words.number(None) == "no value"
+    assert words.money(None) == words.percent(None) == words.number(None) == "not known yet"
 
 
 def test_numbers_round_half_away_from_zero() -> None:

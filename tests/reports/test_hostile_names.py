@@ -15,9 +15,10 @@ import pytest
 from trial import SEASON, W1, W2, Trial
 
 from pipelines.definitions.errors import Stop
-from pipelines.reports.letters import address, one_line
+from pipelines.reports.letters import address
 from pipelines.reports.rollup import roll_up, week_of
 from pipelines.reports.statement import statement
+from pipelines.reports.week import one_line
 
 pytestmark = pytest.mark.filterwarnings("ignore:.*extension is not supported")  # openpyxl and data bars of 2010
 

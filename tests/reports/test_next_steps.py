@@ -79,8 +79,9 @@ def test_old_debts_of_families_are_named_unless_the_paper_has_no_families(trial:
     for with_families in (True, False):
         with week_of(trial.book, day, with_families=with_families) as week:
             said.append(" ".join(next_steps(week, "0417")))
-    assert "Remind 1 family of $12.00 for packages taken over 14 days ago: 0417-01." in said[0]
-    assert "Remind 1 family of $12.00 for packages taken over 14 days ago." in said[1]
+    by = "open from before 21 February; could it say by Thursday: money, packages back, or a day?"
+    assert f"One family (0417-01) has $12.00 {by}" in said[0]
+    assert f"One family has $12.00 {by}" in said[1]
     assert "0417-01" not in said[1]
 
 
@@ -113,7 +114,7 @@ def test_something_good_is_said_that_is_true(trial: Trial) -> None:
     trial.send(supply=GIVEN, stock=STOCK.format(item="GLA", count=24))
     with week_of(trial.book, W1) as week:
         assert well_done(week, "0417") == (
-            "Your week came in, every package is accounted for and nothing is past due. Thank you for the care."
+            "Every package is accounted for and nothing is past due. Thank you for the care."
         )
         assert well_done(week, "0031") == "Thank you for looking after this troop's sale."
 

@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 import re
+import zipfile
 from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
@@ -238,6 +239,42 @@ def test_the_areas_figures_are_the_sums_of_standing_csv(rolled: RolledUp) -> Non
         if Decimal(line["past_due"]) > 0:
             row = f"{line['troop']} {money(line['owed'])} {money(line['past_due'])}"
             assert row in said
+
+
+def test_what_goes_to_the_organisation_names_no_participant(trial: Trial, made: seasons.Made, tmp_path: Path) -> None:
+    """A canary: no code of the book, no note, nowhere in any file of it; each heading of a sheet once."""
+    rolled = roll_up(trial.book, made.weeks[2], out=tmp_path / "out", for_organisation=True)
+    assert "families.csv" not in rolled.files
+    kept_here = ("statements/", "letters/", "exceptions", "tables/families")
+    assert not any(name.startswith(kept_here) for name in rolled.files)
+    codes = {row["participant"] for name in ("roster", "families") for row in made.tables[name]} - {"troop", None}
+    noted = ("families", "stalls", "banked", "cover")
+    notes = {row.get("note") for name in noted for row in made.tables[name]} - {None, ""}
+    assert codes
+    assert notes
+    for path in rolled.folder.rglob("*"):
+        if path.is_file():
+            said = words_of(path)
+            assert said
+            assert not [code for code in codes | notes if code in said], path.name
+    workbook = openpyxl.load_workbook(rolled.folder / "rollup.xlsx")
+    assert "Stalls" in workbook.sheetnames
+    for sheet in workbook.worksheets:
+        if sheet.title not in ("Area", "Notes"):
+            heads = [str(cell.value).split("\n")[0] for cell in sheet[5] if cell.value]
+            assert len(set(heads)) == len(heads), sheet.title
+
+
+def words_of(path: Path) -> str:
+    """All that a file says, as text."""
+    match path.suffix:
+        case ".xlsx":
+            with zipfile.ZipFile(path) as parts:
+                return " ".join(parts.read(name).decode("utf-8", "ignore") for name in parts.namelist())
+        case ".parquet":
+            return polars.read_parquet(path).write_csv()
+        case _:
+            return path.read_text(encoding="utf-8")
 
 
 # Letters

@@ -12,12 +12,13 @@ from difflib import get_close_matches
 
 from pipelines.definitions.columns import Table, fold
 from pipelines.definitions.contract import MONEY_COLUMNS, REQUIRED_SHEETS, TABLES, WIDE_SHEETS
-from pipelines.definitions.form_columns import MOST_ABOVE, TO_MEND, is_help
+from pipelines.definitions.form_columns import INTO_BANK, MOST_ABOVE, TO_MEND, is_help
 from pipelines.definitions.limits import LONGEST_LABEL
 from pipelines.definitions.records import CellFault, Finding, Sheet
 from pipelines.definitions.season import Season
 from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.intake.files.wire import column_letters as letter
+from pipelines.intake.judging.cases_and_loose import opened
 from pipelines.intake.judging.judge import shown
 from pipelines.intake.judging.tables import (
     HEADER_WITHIN,
@@ -35,6 +36,7 @@ NAMED_BY = {
     "stalls": ("date", "start", "place"),
     "promised": ("participant",),
 }  # what a wide row stands for
+IN_PACKAGES = ("received", "damaged", "on_hand", "packages")
 PASSED_OVER = "This column was passed over."
 NEAR_NAME = 0.7  # from where on a sheet's name is one of ours that was mistyped: Baked, Family, Families (2)
 NEAR = 0.8  # from where on a word on the cover is a label that was mistyped
@@ -84,7 +86,8 @@ class Workbooks:
 
     def __init__(self, season: Season) -> None:
         self._codes = {code.casefold(): code for code in season.codes}
-        self._titles = {item.title[:MOST_ABOVE] for item in season.items}
+        self._per_case = {code: item.packages_per_case for code, item in season.codes.items()}
+        self._titles = {item.title[:MOST_ABOVE] for item in season.items} | {INTO_BANK}
         self._gathered = {table.name: _Gathered(table) for table in SUBMISSION_TABLES}
 
     def raw(self, name: str) -> Raw:
@@ -174,6 +177,7 @@ class Workbooks:
                 continue
             values = {column: row[at] if at < len(row) else None for column, at in places.items()}
             if not is_wide:
+                self._open_cases(values)
                 others = tuple(row[place] for place in extras if place < len(row) and not is_empty(row[place]))
                 gathered.add(file_no, sheet.name, row_no, values, others)
                 continue
@@ -185,6 +189,13 @@ class Workbooks:
                 where = f"{letter(places[NAMED_BY[table.name][0]])}{row_no}"
                 findings.append(Finding(sheet.name, where, *again))
         return findings
+
+    def _open_cases(self, values: dict[str, object]) -> None:
+        """Cases and loose packages of a row that names its item, as packages."""
+        code = self._codes.get(str(values.get("item") or "").strip().casefold())
+        for name in IN_PACKAGES if code else ():
+            if isinstance(values.get(name), str):
+                values[name] = opened(values[name], self._per_case[code or ""])
 
     def _item_columns(self, sheet: Sheet, extras: dict[int, str], start: int) -> tuple[dict[int, str], list[Finding]]:
         items: dict[int, str] = {}
@@ -212,7 +223,8 @@ class Workbooks:
         for place, cell in packages.items():
             if not is_empty(cell):
                 gathered.item_places.append(place)
-                gathered.add(*where, {**shared, "item": items[place], "packages": cell})
+                number = opened(cell, self._per_case[items[place]])
+                gathered.add(*where, {**shared, "item": items[place], "packages": number})
         gathered.item_places.append(0)
         gathered.add(*where, {**shared, **{name: values.get(name) for name in MONEY_COLUMNS}})
 
