@@ -31,12 +31,12 @@ def held_copies(week: Week, troop: str) -> list[Copy]:
     own = Figures(week.figures._con, Viewer(f"leader of {troop}", frozenset({troop})))
     made, seen = [], set()
     for row in week.figures.files.held():
-        no = row["file_no"]
-        if row["troop"] != troop or str(row["week_ending"]) not in held or row["is_replaced"] or no in seen:
+        key = row["file_no"], row["unit"]
+        if row["troop"] != troop or str(row["week_ending"]) not in held or row["is_replaced"] or key in seen:
             continue
-        seen.add(no)
-        file = landed.get(no)
-        returned = of_landed(own, no) if file else None
+        seen.add(key)
+        file = landed.get(row["file_no"])
+        returned = of_landed(own, *key) if file else None
         if file and returned:
             made.append(_copy(week, returned, file["sha256"].split("@")[0]))
     return made

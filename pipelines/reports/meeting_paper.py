@@ -63,7 +63,7 @@ def _tiles(area: Row) -> list[list[str]]:
         ["Packages sold", packages(area["packages_sold"], word=False), pace, ""],
         ["Registered and taking part", per_cent(area["share"]) or NOTHING, f"of {area['registered']:,}", ""],
         ["Sell-through", per_cent(area["sell_through"]) or NOTHING, "of the packages we hold", ""],
-        ["Sold online", online, "of the packages sold", ""],
+        ["Online share", online, "of the packages sold", ""],
     ]
 
 

@@ -27,7 +27,7 @@ def late(tmp_path_factory: pytest.TempPathFactory) -> Trial:
     trial.send(**FEEDS)
     trial.send(
         supply=SUPPLY,
-        stock=STOCK.format(24),
+        stock=STOCK.format(24) + "\n0031 2027-03-21 GLA 0",
         remittances="""
         reference  troop  date        amount  state     state_on    reason
         R-1        0417   2027-03-13  50.88   returned  2027-03-15  no~such~account""",
@@ -38,7 +38,7 @@ def late(tmp_path_factory: pytest.TempPathFactory) -> Trial:
 def test_what_came_back_is_asked_before_what_is_past_due_and_missing_weeks_first(late: Trial) -> None:
     with week_of(late.book, LATE) as week:
         steps = next_steps(week, "0417")
-        assert subject(week, "0417") == "Troop 0417, week 6: four things before 26 March"
+        assert subject(week, "0417") == "Troop 0417, week 6: five things before 26 March"
         said = text(week, "0417")
     assert steps[0].startswith("Send the forms of week 2, week 3, week 4 and week 5 and 1 more: until they are in")
     assert steps[1].startswith("The remittance of $50.88 of 13 March (R-1) came back on 15 March: no such account.")
