@@ -11,7 +11,8 @@ from pipelines.definitions.measures import measure
 from pipelines.follow_up.first_calls import first_calls
 from pipelines.reports.dollar_places import total, total_label
 from pipelines.reports.next_steps import OF_THE_ORGANISATION
-from pipelines.reports.statement import NOTHING, cut, not_listed, places_of
+from pipelines.reports.statement import not_listed, places_of
+from pipelines.reports.statement_tables import NOTHING, cut
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, instant, packages, per_cent, short_day
 

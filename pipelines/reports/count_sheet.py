@@ -5,7 +5,7 @@ Comes in: the Week that ended seven days earlier, a troop. Goes out: a PDF.
 
 from typing import Any
 
-from pipelines.reports.statement import cut
+from pipelines.reports.statement_tables import cut
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Week, named_day
 

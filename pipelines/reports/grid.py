@@ -61,9 +61,10 @@ class Pen:
     def __init__(self, workbook: Workbook, week: Titled) -> None:
         self.workbook, self.week = workbook, week
         sign = week.sign.replace('"', "")
+        digits = "#,##0.00" if week.money(Decimal(1)).endswith(".00") else "#,##0"
         base: dict[str, Any] = {"font_name": "Calibri", "font_size": 11, "font_color": INK, "valign": "top"}
         shown = {
-            "money": f'"{sign}"#,##0.00;"-{sign}"#,##0.00',
+            "money": f'"{sign}"{digits};"-{sign}"{digits}',
             "rate": f'"{sign}"0.00##',
             "share": "0.0%",
             "average": "0.0",

@@ -9,7 +9,7 @@ from datetime import timedelta
 from typing import Any
 
 from pipelines.reports.closing import points_of
-from pipelines.reports.statement import cut
+from pipelines.reports.statement_tables import cut
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Week, day, packages, per_cent, short_day
 

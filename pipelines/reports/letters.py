@@ -19,7 +19,8 @@ from email.policy import SMTP
 
 from pipelines.reports.held_copies import held_copies
 from pipelines.reports.next_steps import missing_weeks, needs_a_letter, next_steps, number_word, promised, well_done
-from pipelines.reports.statement import cut, lead, statement
+from pipelines.reports.statement import lead, statement
+from pipelines.reports.statement_tables import cut
 from pipelines.reports.week import Week, day, file_name, one_line, short_day
 
 PLAIN_ADDRESS = re.compile(r"[^@\s,;<>\"()\[\]\\]+@[^@\s,;<>\"()\[\]\\]+\.[^@\s,;<>\"()\[\]\\]+")

@@ -9,7 +9,8 @@ from typing import Any
 
 from pipelines.definitions.measures import measure
 from pipelines.reports.area_paper import STEPS, WEEKS
-from pipelines.reports.statement import NOTHING, cut, not_listed
+from pipelines.reports.statement import not_listed
+from pipelines.reports.statement_tables import NOTHING, cut
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, named_day, packages, per_cent
 

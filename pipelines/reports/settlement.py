@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from pipelines.reports.closing import due_rows, payment, points_of
-from pipelines.reports.statement import cut
+from pipelines.reports.statement_tables import cut
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, file_name, rate, short_day
 

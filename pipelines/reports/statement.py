@@ -6,13 +6,13 @@ families.csv.
 
 from collections.abc import Iterator
 from concurrent.futures import Executor
-from decimal import Decimal
 from typing import Any
 
 from pipelines.definitions.measures import measure
 from pipelines.reports.closing import end_said
 from pipelines.reports.dollar_places import STAND_OUT, places, total, total_label
 from pipelines.reports.next_steps import next_steps, oldest_past_due, promised, well_done
+from pipelines.reports.statement_tables import MOST_FAMILIES, ONE_COLUMN, count, cut, families, items
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import (
     Row,
@@ -29,12 +29,7 @@ from pipelines.reports.week import (
 )
 from pipelines.reports.week_account import week_account
 
-NOTHING = "\N{EN DASH}"
-LONGEST = 60  # letters of a name; longer ones end in …
-MOST_ITEMS = 12  # rows of the items' table; what has nothing to tell goes first
 MOST_STEPS = 6
-ONE_COLUMN = 33  # families that fit in one column
-MOST_FAMILIES = 66  # rows of the families' table, in two columns from 34 on
 EXPLAINED = (
     "packages_sold", "sell_through", "charged", "proceeds", "owed", "past_due", "next_due", "bank", "families_owe",
     "not_banked", "in_bank", "missing",
@@ -98,17 +93,12 @@ def values(week: Week, troop: str) -> dict[str, Any]:
         "dues_said": _dues_said(week, troop),
         "week": week_account(week, troop),
         "promises": [promised(week, row) for row in week.promises(troop)],
-        "items": _items(week, troop),
+        "items": items(week, troop),
         "steps": _few(next_steps(week, troop)),
-        "families": _families(week, troop) if week.with_families else None,
+        "families": families(week, troop) if week.with_families else None,
         "explained": [[measure("standing", name).label, _meaning(name)] for name in _explained(week, troop)],
         "cautions": CAUTIONS,
     }
-
-
-def cut(text: str, longest: int = LONGEST) -> str:
-    """A text short enough for its line."""
-    return text if len(text) <= longest else f"{text[: longest - 1].rstrip()}…"
 
 
 def lead(week: Week, troop: str) -> str:
@@ -177,7 +167,7 @@ def _tiles(week: Week, row: Row) -> list[list[str]]:
         else f"{per_cent(row['sell_through'])} of the stock has left"
     )
     return [
-        ["Packages sold", _count(row["packages_sold"]), left, ""],
+        ["Packages sold", count(row["packages_sold"]), left, ""],
         ["Owed", money(row["owed"]), collected, ""],
         ["Past due", money(past), "please see below" if past > 0 else "nothing is late", "ask" if past > 0 else "good"],
         _next_due(week, row),
@@ -246,8 +236,8 @@ def _dues_said(week: Week, troop: str) -> str:
 
 def _explained(week: Week, troop: str) -> tuple[str, ...]:
     """As many figures explained as the second page has room for."""
-    families = min(len(week.families.get(troop, [])), MOST_FAMILIES) if week.with_families else 0
-    lines = (families if families <= ONE_COLUMN else (families + 1) // 2) + len(week.items.get(troop, []))
+    listed = min(len(week.families.get(troop, [])), MOST_FAMILIES) if week.with_families else 0
+    lines = (listed if listed <= ONE_COLUMN else (listed + 1) // 2) + len(week.items.get(troop, []))
     return EXPLAINED[: max(4, min(len(EXPLAINED), (52 - lines) // 3 * 2))]
 
 
@@ -281,78 +271,6 @@ def _seen(week: Week, troop: str, due: Row) -> str:
     if row is None:
         return ""
     return f"; the bank saw it on {short_day(row['seen_on'])}" if row["is_seen"] else "; the bank never saw it"
-
-
-def _items(week: Week, troop: str) -> dict[str, Any]:
-    """Each item's packages, and their sums."""
-    codes = week.season.codes
-    rows = [row for row in week.items.get(troop, []) if row["available"] or row["remote"] or row["is_stocked"]]
-    busy = sorted(rows, key=lambda row: -(row["available"] + row["remote"]))[:MOST_ITEMS]
-    shown = [row for row in rows if row in busy] if len(rows) > MOST_ITEMS else rows
-    lines = [
-        [
-            row["item"],
-            cut(codes[row["item"]].title, 34),
-            *(_count(row[name]) for name in ("available", "sold_from_stock", "remote")),
-            f"{_count(row['on_hand_or_expected'])}{'' if row['on_hand'] is not None else '*'}"
-            if row["is_stocked"]
-            else "",
-            "" if row["missing"] is None else _count(row["missing"]),
-            per_cent(row["sell_through"]),
-        ]
-        for row in shown
-    ]
-    standing = week.standing[troop]
-    left = len(rows) - len(shown)
-    counts = ("available", "sold_from_stock", "remote", "on_hand", "missing")
-    summed = [
-        "All",
-        f"{left} more items not listed" if left else "",
-        *(_count(standing[name]) for name in counts),
-        per_cent(standing["sell_through"]),
-    ]
-    uncounted = any(row["is_stocked"] and row["on_hand"] is None for row in shown)
-    return {"lines": lines, "sum": summed, "note": "* not counted this week: what should be there" if uncounted else ""}
-
-
-def _families(week: Week, troop: str) -> dict[str, Any]:
-    """Each family's packages, money and ages; those who owe most come first where there are too many."""
-    rows = sorted(week.families.get(troop, []), key=lambda row: (row["participant"] == "troop", row["participant"]))
-    shown = rows
-    if len(rows) > MOST_FAMILIES:
-        largest = sorted(rows, key=lambda row: (-row["owes"], row["participant"]))[:MOST_FAMILIES]
-        shown = [row for row in rows if row in largest]
-    names = ("charged", "paid", "owes", "owes_0_7", "owes_8_14", "owes_15_30", "owes_over_30")
-    lines = [
-        [
-            "own page" if row["participant"] == "troop" else cut(row["participant"], 14),
-            _count(row["packages"]),
-            *(_plain(row[name]) for name in names),
-            _ahead(row),
-        ]
-        for row in shown
-    ]
-    sums = [_plain(sum((row[name] for row in rows), Decimal(0))) for name in names]
-    ahead = _plain(sum((row["paid_ahead"] + row["overpaid"] for row in rows), Decimal(0)))
-    summed = ["All", _count(sum(row["packages"] for row in rows)), *sums, ahead]
-    left = len(rows) - len(shown)
-    return {"lines": lines, "sum": summed, "left": f"{left} more with less owing are in families.csv." if left else ""}
-
-
-def _count(number: int) -> str:
-    return packages(number, word=False)
-
-
-def _plain(amount: Decimal) -> str:
-    """An amount in a narrow column: no sign of the currency, a dash for nothing."""
-    if amount == 0:
-        return NOTHING
-    return f"{amount:,.2f}".replace("-", "\N{MINUS SIGN}")
-
-
-def _ahead(row: Row) -> str:
-    """What was paid ahead, and after it, marked, what was handed in beyond the charge."""
-    return _plain(row["paid_ahead"] + row["overpaid"]) + ("†" if row["overpaid"] > 0 else "")
 
 
 def _meaning(name: str) -> str:

@@ -17,6 +17,7 @@ from pipelines.store.book import Book
 Row = dict[str, Any]
 MINUS = "\N{MINUS SIGN}"
 
+WITHOUT_DECIMALS = ("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF")  # ISO 4217, from memory
 LETTER_CURRENCIES = ("USD", "CAD")
 COINS = {"USD": "dollar", "CAD": "dollar", "AUD": "dollar", "NZD": "dollar", "EUR": "euro", "GBP": "pound"}
 
@@ -161,7 +162,12 @@ class Week:
 
     def money(self, amount: Decimal) -> str:
         """An amount as people read it: $1,234.50; a minus sign stands before the currency's."""
-        return money(amount, self.sign)
+        return f"{MINUS if amount < 0 else ''}{self.sign}{self.digits(abs(amount))}"
+
+    def digits(self, amount: Decimal) -> str:
+        """An amount without a sign of currency; without decimals where neither the currency nor the amount has any."""
+        has_none = self.season.season.currency in WITHOUT_DECIMALS and amount == amount.to_integral_value()
+        return f"{amount:,.0f}" if has_none else f"{amount:,.2f}"
 
     def _rows(self, relation: Relation) -> list[Row]:
         return self.figures.rows(relation, self.as_of)
