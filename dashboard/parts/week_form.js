@@ -483,20 +483,22 @@ class Form {
 
   sum(sheet, column, counts = () => true) {
     return this.names(sheet).filter(counts)
-      .reduce((all, row) => all + (whole(this.value(sheet, row, column)) || 0), 0);
+      .reduce((all, row) => all + (whole(this.value(sheet, row, column), this.form.perCase[column]) || 0), 0);
   }
 
   moved(code, way) {
-    return this.sum("moves", "packages", (row) =>
-      this.value("moves", row, "item") === code && this.value("moves", row, "direction") === way);
+    const counts = (row) => this.value("moves", row, "item") === code && this.value("moves", row, "direction") === way;
+    return this.names("moves").filter(counts)
+      .reduce((all, row) => all + (whole(this.value("moves", row, "packages"), this.form.perCase[code]) || 0), 0);
   }
 
   expectedSaid(code) {
     const before = this.form.expected[code] || 0;
-    const came = Math.max(whole(this.value("stock", code, "received")) || 0, this.form.supplied[code] || 0);
-    const out = this.sum("families", code) + this.sum("stalls", code) + (whole(this.value("stock", code, "damaged")) || 0);
+    const per = this.form.perCase[code], typed = (column) => whole(this.value("stock", code, column), per);
+    const came = Math.max(typed("received") || 0, this.form.supplied[code] || 0);
+    const out = this.sum("families", code) + this.sum("stalls", code) + (typed("damaged") || 0);
     const should = before + came - out + this.moved(code, "in") - this.moved(code, "out");
-    const counted = whole(this.value("stock", code, "on_hand"));
+    const counted = typed("on_hand");
     const told = `Should be there: ${should}, after what stands in this form.`;
     if (counted === null) return told;
     if (counted === should) return `${told} The count agrees.`;
@@ -548,7 +550,10 @@ function show(input, value) {
   input.value = value;
 }
 
-function whole(text) {
+// Packages, or full cases and loose ones: 2c+3.
+function whole(text, perCase) {
+  const found = perCase && /^(\d{1,5}) ?c(?: ?\+ ?(\d{1,6}))?$/i.exec(text.trim());
+  if (found) return Number(found[1]) * perCase + Number(found[2] || 0);
   return /^-?\d{1,9}$/.test(text.trim()) ? Number(text) : null;
 }
 

@@ -42,7 +42,7 @@ LABELS = {
     "balance_on": "Balance of the day",
 }  # fmt: skip
 PARTS: dict[str, tuple[str, str]] = {  # of each sheet its name on the page, and what to know before filling it in
-    "stock": ("Count", "Count what is there at the week's end. Leave it empty where nobody counted; 0: none is left."),
+    "stock": ("Count", "Count at the week's end: 27, or cases and loose ones, 2c+3. Empty: nobody counted."),
     "families": ("Families", "What was taken and handed in this week, not in all. Brought back is negative."),
     "stalls": ("Stalls", "One entry for each stall: what was sold there, and its takings without the float."),
     "banked": ("Banked", "One entry for each row of the bank: deposits, fees, cheques that came back, change."),
@@ -115,6 +115,7 @@ def described(read: Readings, place: Place) -> dict[str, Any]:
     return {
         "parts": [_part(place, sheet) for sheet in PARTS],
         "sign": words.SIGNS.get(read.rules()["currency"], read.rules()["currency"] + " "),
+        "perCase": {item.code: item.packages_per_case for item in place.season.items},
         "prices": {item.code: _cents(item.price) for item in place.season.items},
         "ownPage": OWN_PAGE,
         **known,

@@ -11,6 +11,7 @@ owing as (
         sum(k.owes) over (partition by k.as_of, k.participant) as owes_together
     from measures.families k
     join rosters r on r.participant = k.participant
+    semi join accepted.roster o on o.troop = k.troop and o.participant = k.participant
 )
 select b.as_of, b.troop, b.participant, b.now_troop, b.owes, b.owes_together
 from owing b
