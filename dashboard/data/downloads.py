@@ -8,7 +8,7 @@ import asyncio
 import re
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date, timedelta
+from datetime import date
 from urllib.parse import parse_qs, quote
 
 from dashboard.data import actions, readings, snapshots
