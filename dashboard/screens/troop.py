@@ -135,12 +135,15 @@ def dues(read: Readings, troop: str) -> None:
 
 def _asked(read: Readings, row: Row) -> Decimal | None:
     """What a due date asks for: the announced amount as it was announced, else our estimate."""
-    if row["amount"] is not None:
-        return row["amount"]
+    amount: Decimal | None = row["amount"]
+    if amount is not None:
+        return amount
     standing = read.row("standing", troop=row["troop"])
     if row["is_reached"] or standing is None or row["due_on"] != standing["next_due_on"]:
-        return row["instalment"]
-    return standing["next_due"]
+        instalment: Decimal | None = row["instalment"]
+        return instalment
+    next_due: Decimal | None = standing["next_due"]
+    return next_due
 
 
 def _how_known(row: Row) -> str:
