@@ -10,7 +10,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from browsing import PHONE, settle
+from browsing import PHONE, go, settle
 from playwright.sync_api import Browser, Page, expect
 from trial import FEEDS, rows_of
 
@@ -50,13 +50,6 @@ def csv_file(name: str, text: str) -> dict[str, object]:
     rows = rows_of(text)
     told = [",".join(rows[0]), *(",".join(row.values()) for row in rows)]
     return {"name": f"{name}.csv", "mimeType": "text/csv", "buffer": "\n".join(told).encode()}
-
-
-def go(page: Page, group: str, title: str) -> None:
-    page.get_by_role("button", name=group, exact=True).click()
-    page.get_by_role("menuitem", name=title, exact=True).click()
-    page.get_by_role("heading", name=title, exact=True).wait_for()
-    settle(page)
 
 
 def make_a_book(page: Page) -> None:

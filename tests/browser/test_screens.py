@@ -10,7 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from browsing import Look
+from browsing import Look, go
 
 from dashboard.parts.screen_list import screens_of
 
@@ -103,7 +103,7 @@ def test_the_week_chosen_stays_on_the_way(look: Begin) -> None:
     seen = look()
     seen.open("", "?week=4")
     seen.page.get_by_text("Figures as of Sunday 7 March 2027").wait_for()
-    seen.page.get_by_role("link", name="Who owes").click()
+    go(seen.page, "Week", "Who owes")
     seen.page.wait_for_selector("h4:has-text('Troops owe')")
     seen.page.get_by_text("Figures as of Sunday 7 March 2027").wait_for()
     seen.page.wait_for_url("**/who_owes?week=4")

@@ -50,3 +50,11 @@ def settle(page: Page) -> None:
     page.wait_for_function("!document.querySelector('[data-testid=stStatusWidget]')")
     page.wait_for_function("!document.querySelector('[data-stale=true]')")
     expect(page.get_by_role("button", name="Stop", exact=True)).to_have_count(0)
+
+
+def go(page: Page, group: str, title: str) -> None:
+    """Opens a screen by the navigation."""
+    page.get_by_role("button", name=group, exact=True).click()
+    page.get_by_role("menuitem", name=title, exact=True).click()
+    page.get_by_role("heading", name=title, exact=True).wait_for()
+    settle(page)
