@@ -12,9 +12,10 @@ from openpyxl.styles import Font
 from pipelines.definitions.season import read_season
 from pipelines.definitions.starter_season import starter_season
 from pipelines.intake.files.readers import Reader
-from pipelines.intake.files.shown import unit_of
+from pipelines.intake.files.shown import unit_beside, unit_of
 from pipelines.intake.judging.judge import Fault, judge_money, judge_packages
 
+CALC = Path(__file__).parents[1] / "fixtures" / "calc"
 SEASON = read_season(starter_season())
 
 
@@ -59,6 +60,27 @@ def cells(tmp_path_factory: pytest.TempPathFactory) -> list[object]:
 
 def test_cells_as_they_are_seen(cells: list[object]) -> None:
     assert cells == ["~~15~~12", "2^1", "5 cases", "€12.50", "~~15~~", 7, "-$3.10", "bold and plain", 9]
+
+
+@pytest.mark.parametrize("kind", ["ods", "xls"])
+def test_other_kinds_of_workbooks_are_seen_alike(kind: str, cells: list[object]) -> None:
+    """The same sheet, opened in LibreOffice Calc 7.4 and saved as each kind."""
+    with Reader() as reader:
+        rows = reader.read(CALC / f"shown.{kind}", f"shown.{kind}").sheets[0].rows
+    assert rows is not None
+    assert [row[0] for row in rows] == cells
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ("5", ("", "")), ("1,234.50", ("", "")), ("1.234,50 €", ("€", "")), ("$-", ("$", "")), ("-$3.10", ("$", "")),
+        ("(3.10)", ("", "")), ("5 cases", ("", " cases")), ("15%", ("", "%")), ("1.5E+10", ("", "")), (" - ", ("", "")),
+        ("1 234", ("", "")), ("about 5", ("", " about")), ("", ("", "")),
+    ],
+)  # fmt: skip
+def test_what_stands_beside_a_number(text: str, unit: tuple[str, str]) -> None:
+    assert unit_beside(text) == unit
 
 
 def test_none_of_them_counts_as_something_else(cells: list[object]) -> None:

@@ -2,6 +2,8 @@
 
 Comes in: the file's parts. Goes out: Contents. Read here cell by cell, since python-calamine takes a cell that shows
 `Err:502` for 0, drops other error cells, shows values hidden under merged cells, and leaves out tabs and line breaks.
+What a person sees otherwise than it is stored (shown.py) is told by the file's own styles and by the text that stands
+beside each number; styles that have a name of their own, which content.xml does not hold, are not looked at.
 """
 
 import re
@@ -12,6 +14,7 @@ from xml.parsers import expat
 from pipelines.definitions.limits import BULK, MOST_LAID_OUT, Limits
 from pipelines.intake.files.archive import Parts, damaged, locked
 from pipelines.intake.files.cells import Sparse, span, too_far_apart
+from pipelines.intake.files.shown import as_seen, marked, unit_beside
 from pipelines.intake.files.wire import Cells, Contents, unreadable
 
 OFFICE = "urn:oasis:names:tc:opendocument:xmlns:office:1.0 "
@@ -21,6 +24,7 @@ STYLE = "urn:oasis:names:tc:opendocument:xmlns:style:1.0 "
 CALC = "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0 "
 PASSED_OVER = {OFFICE + "annotation", TABLE + "tracked-changes", TABLE + "shapes", TEXT + "note"}
 DRAWN = "urn:oasis:names:tc:opendocument:xmlns:drawing:1.0 "
+MOST_COLUMNS = 16_384
 ERROR = re.compile(r"#(REF|N/A|VALUE|NAME|DIV/0|NUM|NULL)[!?]?|Err:[0-9]+")
 DURATION = re.compile(r"(-)?PT(?:([0-9]+)H)?(?:([0-9]+)M)?(?:([0-9]+)(?:[.,]([0-9]+))?S)?")
 NUMBER = re.compile(r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]{1,2})?")
@@ -57,7 +61,11 @@ class _Reading:
     def __init__(self) -> None:
         self.sheets: list[Cells] = []
         self._hidden_styles: set[str] = set()
-        self._style = ""
+        self._marks: dict[str, tuple[bool, bool]] = {}  # of styles: struck through, raised or lowered
+        self._style = self._row_style = ""
+        self._column_styles: list[str] = []
+        self._spans: list[tuple[int, str]] = []  # open ones: where their text begins, their style
+        self._has_marks = False
         self._sheet: Sparse | None = None
         self._row = self._column = self._filled = 0
         self._row_repeats = 1
@@ -76,11 +84,14 @@ class _Reading:
         self._starts: dict[str, Callable[[Attributes], None]] = {
             STYLE + "style": self._start_style,
             STYLE + "table-properties": self._start_properties,
+            STYLE + "text-properties": self._start_text_properties,
             TABLE + "table": self._start_table,
+            TABLE + "table-column": self._start_column,
             TABLE + "table-row": self._start_row,
             TABLE + "table-cell": self._start_cell,
             TABLE + "covered-table-cell": self._start_covered,
             TEXT + "p": self._start_paragraph,
+            TEXT + "span": self._start_span,
             TEXT + "s": lambda a: self._mark(SPACE * min(_repeats(a, TEXT + "c"), 100_000)),
             TEXT + "tab": lambda _: self._mark(TAB),
             TEXT + "line-break": lambda _: self._mark(BREAK),
@@ -91,6 +102,7 @@ class _Reading:
             TABLE + "table-cell": self._end_cell,
             TABLE + "covered-table-cell": self._end_cell,
             TEXT + "p": self._end_paragraph,
+            TEXT + "span": self._end_span,
         }
 
     def _on_start(self, name: str, attributes: Attributes) -> None:
@@ -124,12 +136,25 @@ class _Reading:
         if attributes.get(TABLE + "display") == "false":
             self._hidden_styles.add(self._style)
 
+    def _start_text_properties(self, attributes: Attributes) -> None:
+        line = (attributes.get(STYLE + "text-line-through-" + of, "none") for of in ("style", "type"))
+        height = attributes.get(STYLE + "text-position", "0%").split()[:1]
+        marks = any(one != "none" for one in line), bool(height) and height[0] not in ("0%", "0")
+        if any(marks):
+            self._marks[self._style] = marks
+
+    def _start_column(self, attributes: Attributes) -> None:
+        room = MOST_COLUMNS - len(self._column_styles)
+        many = min(_repeats(attributes, TABLE + "number-columns-repeated"), room)
+        self._column_styles += [attributes.get(TABLE + "default-cell-style-name", "")] * many
+
     def _start_table(self, attributes: Attributes) -> None:
         self._nested += 1
         if self._nested == 1:
             is_hidden = attributes.get(TABLE + "style-name") in self._hidden_styles
             self._sheet = Sparse(attributes.get(TABLE + "name", ""), is_hidden=is_hidden)
             self._row = self._filled = 0
+            self._column_styles = []
         else:
             self._skip_depth, self._nested = self._depth, 1  # a table within a cell: no spreadsheet program writes it
 
@@ -143,6 +168,7 @@ class _Reading:
         self._column = 0
         self._row_repeats = _repeats(attributes, TABLE + "number-rows-repeated")
         self._row_cells = []
+        self._row_style = attributes.get(TABLE + "default-cell-style-name", "")
 
     def _end_row(self) -> None:
         if self._sheet is None:
@@ -166,6 +192,7 @@ class _Reading:
     def _start_cell(self, attributes: Attributes) -> None:
         self._cell, self._is_covered = attributes, False
         self._cell_depth, self._paragraphs = self._depth, []
+        self._has_marks = False
 
     def _start_covered(self, attributes: Attributes) -> None:
         self._start_cell(attributes)
@@ -178,11 +205,30 @@ class _Reading:
         if not self._is_covered:
             text = "\n".join(self._paragraphs)
             fault = fault_of(self._cell, text, has_text=bool(self._paragraphs))
-            value = None if fault else value_of(self._cell, text)
+            value = None if fault else self._seen(self._cell, text)
             if fault or (value is not None and value != ""):
                 self._row_cells.append((self._column, repeats, value, fault))
         self._column += repeats
         self._cell = None
+
+    def _seen(self, cell: Attributes, text: str) -> object:
+        """A cell as a person sees it."""
+        stored = text if self._has_marks else value_of(cell, text)
+        unit = unit_beside(text) if isinstance(stored, float) else ("", "")
+        of_column = self._column_styles[self._column] if self._column < len(self._column_styles) else ""
+        is_struck, is_raised = self._marks.get(
+            cell.get(TABLE + "style-name") or self._row_style or of_column, (False, False)
+        )
+        return as_seen(stored, unit, is_struck=is_struck and not self._has_marks, is_raised=is_raised)
+
+    def _start_span(self, attributes: Attributes) -> None:
+        self._spans.append((len(self._chunks or ()), attributes.get(TEXT + "style-name", "")))
+
+    def _end_span(self) -> None:
+        begins, style = self._spans.pop()
+        if self._chunks is not None and style in self._marks:
+            self._chunks[begins:] = [marked([("".join(self._chunks[begins:]), *self._marks[style])])]
+            self._has_marks = True
 
     def _start_paragraph(self, _: Attributes) -> None:
         if self._cell is not None and self._depth == self._cell_depth + 1:

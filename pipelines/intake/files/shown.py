@@ -14,6 +14,7 @@ ESCAPED = re.compile(r'"([^"]*)"|\\(.)|_.|\*.')
 BRACKETS = re.compile(r"\[\$([^\]-]*)(?:-[^\]]*)?\]|\[[^\]]*\]")
 DAY_OR_TIME = re.compile(r"[ymdhsb]|AM/PM", re.IGNORECASE)
 SCALED = re.compile(r"[0#?](,+)(?:[^0#?,]|$)")
+WRITTEN = re.compile(r"[-+(]?[0-9][0-9.,'\u2019\s]*(?:[eE][-+]?[0-9]+)?\)?")  # a number as a spreadsheet writes it
 PLAIN = {"General", "general", "GENERAL", "Standard", "@", ""}
 
 
@@ -52,6 +53,24 @@ def unit_of(code: str) -> tuple[str, str]:  # noqa: PLR0911 - one line a kind of
     if any(mark.isalpha() for mark in said):
         return "", " " + said.strip()
     return "", ""
+
+
+def unit_beside(text: str) -> tuple[str, str]:
+    """The same of a number as it was written, where that is known and its format is not."""
+    said = WRITTEN.sub("", text, count=1).strip()
+    if sign := "".join(mark for mark in said if unicodedata.category(mark) == "Sc"):
+        return sign, ""
+    if "%" in said:
+        return "", "%"
+    return ("", f" {said}") if any(mark.isalpha() for mark in said) else ("", "")
+
+
+def as_seen(stored: object, unit: tuple[str, str], *, is_struck: bool, is_raised: bool) -> object:
+    """A cell as it is seen: with what its format puts around it, and marked where its font is."""
+    seen = as_shown(stored, unit) if any(unit) else stored
+    if seen is None or not (is_struck or is_raised):
+        return seen
+    return marked([(plain_number(seen) if isinstance(seen, float) else str(seen), is_struck, is_raised)])
 
 
 def as_shown(value: object, unit: tuple[str, str]) -> object:

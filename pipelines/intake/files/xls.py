@@ -14,9 +14,11 @@ from pipelines.definitions.limits import BULK, Limits
 from pipelines.intake.files.archive import damaged, locked
 from pipelines.intake.files.cells import Sparse, Uncertain, plain
 from pipelines.intake.files.file_kinds import OLE2, not_a_spreadsheet
+from pipelines.intake.files.shown import as_seen, marked, unit_of
 from pipelines.intake.files.wire import Contents, unreadable
 
 LAST = 0xFFFFFFFA  # numbers from here on are no sectors
+SEEN = (xlrd.XL_CELL_TEXT, xlrd.XL_CELL_NUMBER)
 OTHERS = (
     ("WordDocument", "a text document (Word)"),
     ("PowerPoint Document", "a set of slides"),
@@ -42,9 +44,24 @@ def read_xls(payload: bytes, limits: Limits = BULK) -> Contents:
         for row in range(sheet.nrows):
             for column, (kind, value) in enumerate(zip(sheet.row_types(row), sheet.row_values(row), strict=True)):
                 if value != "" and (row, column) not in covered:
-                    _take(sparse, row, column, kind, value, book.datemode)
+                    seen = _seen(book, sheet, row, column, value) if kind in SEEN else value
+                    _take(sparse, row, column, kind, seen, book.datemode)
         sheets.append(sparse.laid_out())
     return Contents(sheets, [])
+
+
+def _seen(book: Any, sheet: Any, row: int, column: int, value: Any) -> Any:
+    """A cell as a person sees it, by the font and the number format of its style and the runs of its text."""
+    style = book.xf_list[sheet.cell_xf_index(row, column)]
+    font = book.font_list[style.font_index]
+    if runs := sheet.rich_text_runlist_map.get((row, column)):
+        ends = [*(at for at, _font in runs[1:]), len(value)]
+        told = [(value[: runs[0][0]], font)]
+        told += [(value[at:end], book.font_list[n]) for (at, n), end in zip(runs, ends, strict=True)]
+        return marked((text, bool(one.struck_out), bool(one.escapement)) for text, one in told)
+    format_of = book.format_map.get(style.format_key)
+    unit = unit_of(format_of.format_str) if format_of else ("", "")
+    return as_seen(value, unit, is_struck=bool(font.struck_out), is_raised=bool(font.escapement))
 
 
 def _refuse_others(payload: bytes) -> None:

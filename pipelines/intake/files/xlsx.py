@@ -20,7 +20,7 @@ from pipelines.definitions.limits import BULK, Limits
 from pipelines.intake.files.archive import Parts
 from pipelines.intake.files.cells import Uncertain, tidy
 from pipelines.intake.files.wire import Cells, Contents, Told, column_letters, note, unreadable
-from pipelines.intake.files.xlsx_shown import as_seen
+from pipelines.intake.files.xlsx_shown import show_cells
 from pipelines.intake.files.xlsx_sure import count_cells, count_values, is_sure
 
 # Parts that hold no cell and are read on neither way to the cells.
@@ -54,7 +54,7 @@ def read_xlsx(payload: bytes, parts: Parts, limits: Limits = BULK) -> Contents:
     if is_sure(xml.values()):
         try:
             sheets = fast(payload, xml)
-            return Contents(sheets, [*told, *as_seen(parts, xml, sheets)], saved=saved)
+            return Contents(sheets, [*told, *show_cells(parts, xml, sheets)], saved=saved)
         except (Uncertain, python_calamine.CalamineError, LookupError):
             pass  # calamine itself says that it is not sure: openpyxl looks again
     if size > limits.careful_bytes:
@@ -62,7 +62,7 @@ def read_xlsx(payload: bytes, parts: Parts, limits: Limits = BULK) -> Contents:
             size, limits.careful_bytes, " with errors, formulas without a value, or cells in an unusual form"
         )
     sheets = carefully(payload, xml)
-    return Contents(sheets, [*told, *as_seen(parts, xml, sheets)], saved=saved)
+    return Contents(sheets, [*told, *show_cells(parts, xml, sheets)], saved=saved)
 
 
 def xml_of(parts: Parts) -> dict[str, bytes]:

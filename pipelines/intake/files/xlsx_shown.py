@@ -10,7 +10,7 @@ from html import unescape
 
 from pipelines.intake.files.archive import Parts
 from pipelines.intake.files.cells import unescaped
-from pipelines.intake.files.shown import as_shown, marked, plain_number, unit_of
+from pipelines.intake.files.shown import as_seen, marked, unit_of
 from pipelines.intake.files.wire import Cells, Told
 
 FORMAT = re.compile(rb"<numFmt\s[^<>]*?/?>")
@@ -34,7 +34,7 @@ Seen = tuple[tuple[str, str], bool, bool]  # of a style: the unit, whether it is
 PLAIN: Seen = (("", ""), False, False)
 
 
-def as_seen(parts: Parts, xml: dict[str, bytes], sheets: list[Cells]) -> list[Told]:
+def show_cells(parts: Parts, xml: dict[str, bytes], sheets: list[Cells]) -> list[Told]:
     """Puts cells that are seen otherwise into the sheets as they are seen; what is told where that cannot be done."""
     styles = {n: seen for n, seen in enumerate(_styles(_part(xml, "styles.xml"))) if seen != PLAIN}
     texts = dict(_texts(_part(xml, "sharedstrings.xml")))
@@ -131,11 +131,8 @@ def _put(sheet: Cells, part: bytes, styles: dict[int, Seen], texts: dict[bytes, 
         if row >= len(sheet.rows) or column >= len(sheet.rows[row]):
             continue  # empty, or under a merged cell
         stored = sheet.rows[row][column]
-        seen = text if text is not None else as_shown(stored, unit) if any(unit) else stored
-        if (is_struck or is_raised) and seen is not None:
-            text = plain_number(seen) if isinstance(seen, float) else str(seen)
-            seen = marked([(text, is_struck, is_raised)])
-        sheet.rows[row][column] = seen
+        shown, unit = (stored, unit) if text is None else (text, ("", ""))
+        sheet.rows[row][column] = as_seen(shown, unit, is_struck=is_struck, is_raised=is_raised)
     return True
 
 
