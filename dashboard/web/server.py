@@ -55,6 +55,7 @@ SETTINGS: dict[str, Any] = {
     "browser_gatherUsageStats": False,  # else every page asks another machine
     "client_toolbarMode": "viewer",
     "client_showErrorDetails": "none",
+    "client_disableDataExport": True,  # its CSV holds texts that a spreadsheet runs; those on Papers do not
     "logger_enableRich": False,
     "logger_level": "error",
     "runner_magicEnabled": False,  # screens say what they show; and each run is quicker without looking for more

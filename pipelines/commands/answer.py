@@ -1,12 +1,12 @@
 """`musterbook answer`: what only a person can say about a held file."""
 
-import getpass
 from typing import Annotated
 
 import typer
 
 from pipelines.commands import HELD, HERE, BookDir, open_book, progress, say_aside
 from pipelines.commands.intake import say_outcome
+from pipelines.store.book import operator
 
 
 def register(app: typer.Typer) -> None:
@@ -22,7 +22,7 @@ def answer(
     from pipelines.workflow import take_in  # noqa: PLC0415 - the terminal answers sooner
 
     with progress() as tell:
-        outcomes = take_in.answer(open_book(book), file_no, word, getpass.getuser(), progress=tell, on_wait=say_aside)
+        outcomes = take_in.answer(open_book(book), file_no, word, operator(), progress=tell, on_wait=say_aside)
     for outcome in outcomes:
         say_outcome(outcome)
     if any(outcome.status != "taken in" for outcome in outcomes):

@@ -29,6 +29,7 @@ from filelock import FileLock, Timeout
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipelines.definitions.errors import Busy, Stop
+from pipelines.reports.csv_tables import written
 from pipelines.reports.week import file_name
 from pipelines.store.book import Book, write_whole
 
@@ -219,7 +220,7 @@ def _add_line(book: Book, line: Sequence[str]) -> None:
     writer = csv.writer(out, lineterminator="\n")
     if not text:
         writer.writerow(SENT_COLUMNS)
-    writer.writerow(line)
+    writer.writerow([written(value) for value in line])
     write_whole(path, text[: text.rfind("\n") + 1] + out.getvalue())
 
 

@@ -19,6 +19,7 @@ import uvicorn
 from canaries import OTHERS, canaries_in, canary_book
 from leader_client import Somebody
 from running_server import running
+from streamlit import config
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from streamlit.proto.WidgetStates_pb2 import WidgetState
@@ -615,3 +616,11 @@ def test_a_book_is_for_its_owner_alone_whatever_the_umask(tmp_path: Path) -> Non
     modes = {path: path.stat().st_mode & 0o077 for path in (tmp_path / "book").rglob("*")}
     assert len(modes) > 5
     assert [path for path, open_to_others in modes.items() if open_to_others] == []
+
+
+def test_every_setting_is_one_that_the_framework_has() -> None:
+    """Among them that its own download of a table is off: a spreadsheet would run what stands in it."""
+    for name, value in server.SETTINGS.items():
+        assert value is not None
+        config.get_option(name.replace("_", ".", 1))
+    assert server.SETTINGS["client_disableDataExport"]

@@ -9,14 +9,16 @@ import random
 import tempfile
 import time
 from collections import Counter, defaultdict
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from meaning import EDITS, PEOPLE, File, Meaning, meaning, week
+from meaning import EDITS, PEOPLE, WEEK, File, Meaning, meaning, week
 
 from pipelines.definitions.season import read_season
 from pipelines.definitions.starter_season import starter_season
+from pipelines.figures.computing import compute
 from pipelines.intake.elsewhere.mapping import Mappings
 from pipelines.intake.files.readers import Reader
 from pipelines.landing import arrivals, landed_rows, which_workbook
@@ -69,9 +71,23 @@ class Desk:
             landed_rows.land_files(self.con, [Arrival(o.file_no, o.name, o.name, 0, at, "", o.what) for o in opened])
             arrivals.judge(self.con, self.rules, opened, at, lambda _what, _done, _of: None)
             asked = self.con.execute("select count(*) from landed.findings where not is_note").fetchall()[0][0]
-            return self._counted(), bool(asked)
+            return self._counted(), bool(asked) or self._is_deposit_asked()
         finally:
             self.con.execute("rollback")
+
+    def _is_deposit_asked(self) -> bool:
+        """Whether the leader is asked about a deposit that stands twice: it counts, it is asked about all the same."""
+        twice = "select 1 from landed.banked group by date, amount, slip having count(*) > 1 limit 1"
+        if not self.con.execute(twice).fetchall():
+            return False
+        with closing(engine.connect()) as apart:  # what is computed is not undone with what landed
+            landed_tables.prepare_landed(apart)
+            for name in ("files", "units", "banked", "roster"):
+                rows = self.con.sql(f"from landed.{name}").to_arrow_table()
+                apart.register("rows", rows)
+                apart.execute(f"insert into landed.{name} by name from rows")
+            compute(apart, self.rules.season, [WEEK], only=frozenset({"exceptions.deposit_twice"}))
+            return bool(apart.execute("select 1 from exceptions.deposit_twice where ask <> ''").fetchall())
 
     def _counted(self) -> Meaning:
         self.con.execute(

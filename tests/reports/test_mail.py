@@ -231,3 +231,9 @@ def test_what_a_person_put_beside_the_papers_stays(rolled: Trial) -> None:
     run(rolled, "rollup", "--week", "1")
     assert own.read_text(encoding="utf-8") == "call Bo"
     assert (folder / "letters" / "0417.eml").read_text(encoding="utf-8") != "altered"
+
+
+def test_no_text_of_what_was_sent_is_run_by_a_spreadsheet(trial: Trial) -> None:
+    mail._add_line(trial.book, ("2027-02-15", "2027-02-14", "=1+1", "+49@example.org", "abc"))
+    line = trial.book.sent.read_text(encoding="utf-8").splitlines()[1]
+    assert line == "2027-02-15,2027-02-14,'=1+1,'+49@example.org,abc"

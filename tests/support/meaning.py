@@ -18,6 +18,7 @@ from typing import Any
 
 import openpyxl
 import season_files
+from older_kinds import as_ods, as_xls
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 from openpyxl.styles import Font
@@ -44,6 +45,9 @@ class File:
         path = folder / self.name
         if self.text:
             path.write_bytes(self.text.encode())
+            return path
+        if write := {".xls": as_xls, ".ods": as_ods}.get(path.suffix):
+            path.write_bytes(write(self.sheets, self.looks))
             return path
         book = openpyxl.Workbook()
         book.remove(book.active)
@@ -304,6 +308,30 @@ def unit(file: File, dice: Random) -> None:
 def same_format(file: File, dice: Random) -> None:
     code = dice.choice(["#,##0.00", '"$"#,##0.00', "_-* #,##0.00_-", "0", "[Red]0.00", "(0.00)"])
     file.looks["Banked", a_row(file, "Banked", dice), 1] = {"format": code}
+
+
+IN_ANY_KIND = (  # edits whose traces another kind of workbook must carry too
+    "a line of totals below Families", "totals without a word", "a sheet renamed", "a code written otherwise",
+    "a number struck through and written anew", "a whole row struck through", "a raised figure of a footnote",
+    "a number format that says something else", "a number format that says the same", "a row that stands twice",
+    "a deposit that is listed twice", "days written otherwise", "a second block beside the first",
+)  # fmt: skip
+
+
+@edit("an .xls or .ods workbook, as it is or edited")
+def another_kind(file: File, dice: Random) -> Edited:
+    files, said = EDITS[dice.choice(IN_ANY_KIND)](file, dice) if dice.random() < 0.8 else ([file], meaning(file))
+    (one,) = files
+    one.name = f"{Path(one.name).stem}.{dice.choice(['xls', 'ods'])}"
+    return [one], said
+
+
+@unclear("a deposit that is listed twice")
+def deposit_twice(file: File, dice: Random) -> None:
+    rows = file.sheets["Banked"]
+    row = list(rows[a_row(file, "Banked", dice)])
+    row[3] = dice.choice([None, None, "second page"])
+    rows.append(row)
 
 
 @unclear("an amount in another currency")

@@ -16,8 +16,10 @@ from typing import Any
 import pytest
 from aiosmtpd.controller import Controller
 from kills import Runner, runner
+from statements import Booked, ofx_1
 from trial import FEEDS, W1, Trial
 
+from pipelines.accounts.accounts import Access
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.reports.csv_tables import table_text
 from pipelines.store.book import Book
@@ -25,6 +27,12 @@ from pipelines.workflow import looking_back
 
 BANKED = "troop week_ending date amount slip\n0417 2027-02-14 2027-02-13 80.00 S1"
 STOCK = "troop week_ending item on_hand\n0417 2027-02-14 GLA {}"
+RECEIPTS = """
+Receipt no;Unit;Product;Shipped on;Pieces;Movement type
+R1;0417;GLA;2027-02-09;24;depot
+R2;0031;GLA;2027-02-09;12;depot
+"""
+TWICE = "item troop week_ending on_hand\nGLA 0031 2027-02-14 7\nGLA 0031 2027-02-14 7"
 SUPPLY = "document troop item date packages kind\nD1 0417 GLA 2027-02-08 120 opening"
 NOT_COMPARED = (".duckdb", ".reading")  # named by the time they were made
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning:aiosmtpd.*")
@@ -55,6 +63,19 @@ COMMANDS = {
     ),
     "rebuild": Command(("rebuild", "--book", "{book}")),
     "purge": Command(("purge", "--early", "--yes", "--book", "{book}"), done_already="season is over"),
+    "map": Command(
+        ("map", "receipts.csv", "--table", "supply", "--confirm", "--book", "{book}"), done_already="no file"
+    ),
+    "answer": Command(("answer", "{doubled}", "once", "--book", "{book}"), done_already="asked"),
+    "dismiss": Command(("dismiss", "stall.jpg", "--book", "{book}"), done_already="No file stall.jpg waits"),
+    "bank": Command(
+        ("bank", "{folder}/march.ofx", "--keep", "1", "--troop", "0417", "--book", "{book}"),
+        done_already="No line is chosen",
+    ),
+    "form": Command(("form", "--week", "2", "--book", "{book}")),
+    "access": Command(
+        ("access", "add", "Ana", "--role", "leader", "--troop", "0417", "--book", "{book}"), done_already="already"
+    ),
     "send": Command(
         ("send", "--week", "1", "--yes", "--book", "{book}"),
         again=(("send", "--week", "1", "--yes", "--again", "--book", "{book}"),),
@@ -81,9 +102,17 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Runner, Pa
     trial = Trial(folder)
     mails = "troop level email\n0417 younger ana@example.org\n0031 older bo@example.org"
     trial.send(**FEEDS | {"troops": mails}, supply=SUPPLY, stock=STOCK.format(100))
+    photo, receipts = folder / "stall.jpg", folder / "receipts.csv"
+    photo.write_bytes(b"\xff\xd8\xff\xe0 a picture")
+    receipts.write_text(RECEIPTS.lstrip(), encoding="utf-8")
+    trial.take_in(photo, receipts)
+    (doubled,) = trial.send(stock=TWICE)
+    assert doubled.status == "held"
     base = folder / "base"
     base.mkdir()
     trial.book.folder.rename(base / "book")
+    (base / "doubled").write_text(str(doubled.file_no), encoding="utf-8")
+    (base / "march.ofx").write_bytes(ofx_1([Booked("b1", "2027-02-13", "80.00", "COUNTER")]))
     more = base / "more"
     more.mkdir()
     for name, text in (("banked", BANKED), ("stock", STOCK.format(90))):
@@ -110,7 +139,8 @@ def begin(place: tuple[Runner, Path, Box], command: Command) -> Callable[[tuple[
     box.taken.clear()
 
     def typed(words: tuple[str, ...]) -> tuple[str, ...]:
-        return tuple(word.format(book=runs.folder / "book", folder=runs.folder) for word in words)
+        doubled = (base / "doubled").read_text(encoding="utf-8")
+        return tuple(word.format(book=runs.folder / "book", folder=runs.folder, doubled=doubled) for word in words)
 
     for words in command.before:
         assert runs.run(typed(words)).status in (0, 1)
@@ -131,6 +161,8 @@ def state(folder: Path) -> dict[str, Any]:
         if path.is_file() and path.suffix not in NOT_COMPARED and not path.name.startswith("access.sqlite-")
     }
     sent = [*csv.DictReader(book.sent.read_text(encoding="utf-8").splitlines())] if book.sent.is_file() else []
+    people = Access(book.folder).people() if (book.folder / "access.sqlite").is_file() else []
+    tables["accounts"] = sorted((one.name, one.role, one.troops, one.withdrawn) for one in people)
     return tables | {"left": sorted(left), "sent": sorted(row["to"] for row in sent)}
 
 
