@@ -66,7 +66,7 @@ COMMANDS = {
     "map": Command(
         ("map", "receipts.csv", "--table", "supply", "--confirm", "--book", "{book}"), done_already="no file"
     ),
-    "answer": Command(("answer", "{doubled}", "once", "--book", "{book}"), done_already="asked"),
+    "answer": Command(("answer", "{doubled}", "once", "--book", "{book}"), done_already="waits for nothing"),
     "dismiss": Command(("dismiss", "stall.jpg", "--book", "{book}"), done_already="No file stall.jpg waits"),
     "bank": Command(
         ("bank", "{folder}/march.ofx", "--keep", "1", "--troop", "0417", "--book", "{book}"),
