@@ -21,6 +21,7 @@ from pipelines.definitions.limits import DOWNLOADS_OF_ALL
 from pipelines.figures.figures import Relation
 from pipelines.figures.viewer import Viewer
 from pipelines.reports.count_sheet import count_sheet
+from pipelines.reports import looking_ahead
 from pipelines.reports.csv_tables import table_text
 from pipelines.reports.findings_returned import of_landed, with_sheets
 from pipelines.reports.form import form
@@ -100,6 +101,8 @@ def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, by
     with week_of(snapshots.book(), as_of, viewer=viewer) as paper:
         if table := TABLE_PAPER.fullmatch(what):
             return _table(paper, viewer, table[1])  # type: ignore[arg-type]
+        if viewer.troops is None and what in ("forms.zip", *looking_ahead.PAPERS):
+            return _of_all(paper, what)
         if what in TROOP_PAPERS and troop in paper.standing:
             name, make, kind = TROOP_PAPERS[what]
             return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
@@ -156,6 +159,16 @@ def _table(paper: Week, viewer: Viewer, relation: Relation) -> tuple[str, bytes,
         return None
     text = table_text(paper.figures, relation, paper.as_of)
     return f"{relation} week {paper.week_no}.csv", text.encode(), "text/csv; charset=utf-8"
+
+
+def _of_all(paper: Week, what: str) -> tuple[str, bytes, str] | None:
+    """All troops' forms, the outlook, or a part of the plan; None where there is nothing to say."""
+    if what == "forms.zip":
+        return f"Forms of week {paper.week_no + 1}.zip", forms_zipped(paper), "application/zip"
+    made = looking_ahead.one_paper(paper, what)
+    ending = what.rpartition(".")[2]
+    kind = {"pdf": "application/pdf", "csv": "text/csv; charset=utf-8"}[ending]
+    return (f"{looking_ahead.PAPERS[what]}, week {paper.week_no}.{ending}", made, kind) if made else None
 
 
 def _day(viewer: Viewer, week: str) -> date | None:

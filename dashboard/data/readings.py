@@ -87,6 +87,14 @@ class Readings:
         """The lines of a troop's account with the organisation and of its families' with it, up to the week chosen."""
         return tuple(self._evidence("statement_lines", troop).to_pylist())
 
+    def last_season(self, troop: str = "") -> list[tuple[int, int]]:
+        """Last season's packages of a troop, or of the area: week number and packages up to it, in order."""
+        if not troop:
+            return [(row["week_no"], row["last_season"]) for row in self.pace() if row["last_season"] is not None]
+        rows = self._evidence("last_season", troop).to_pylist()
+        told = ((row["week_no"], row["packages"]) for row in rows if not row.get("item"))
+        return sorted((week, packages) for week, packages in told if week is not None and packages is not None)
+
     def _evidence(self, evident: Evident, troop: str) -> pa.Table:
         return cast(pa.Table, self._read("evidence", evident, troop, self.as_of))
 

@@ -45,36 +45,36 @@ INKS = alt.Scale(domain=["", " ", "  ", "ink"])  # the fourth of the theme's col
 INK = alt.ExprRef("scale('layer_0_color', 'ink')")  # as the first layer of every chart knows it
 
 
-def _axis(**other: Any) -> alt.Axis:
+def axis(**other: Any) -> alt.Axis:
     """An axis whose words are as large and as dark as other text."""
     stated: dict[str, Any] = {"labelFontSize": TEXT, "labelColor": INK, "titleColor": INK, "ticks": False} | other
     return alt.Axis(**stated)
 
 
-FINE = _axis(grid=False, domain=False, labelLimit=170, labelOverlap=False, labelFlush=False, title=None)
+FINE = axis(grid=False, domain=False, labelLimit=170, labelOverlap=False, labelFlush=False, title=None)
 HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=None)
 
 
-def _legend() -> alt.Legend:
+def legend() -> alt.Legend:
     return alt.Legend(
         orient="top", direction="horizontal", title=None, columns=2, labelLimit=160, labelFontSize=TEXT, labelColor=INK
     )
 
 
-def _told(base: Any, text: str | alt.Text, **place: Any) -> Any:
+def beside(base: Any, text: str | alt.Text, **place: Any) -> Any:
     """Numbers beside or on marks, in the theme's ink."""
     ink = alt.Color("ink:N", scale=INKS, legend=None)
     return base.transform_calculate(ink="'ink'").mark_text(fontSize=TEXT, **place).encode(text=text, color=ink)
 
 
-def _over(*layers: Any, height: int) -> Any:
+def over(*layers: Any, height: int) -> Any:
     """Layers upon each other, each with colours of its own; the first draws nothing and knows the theme's ink."""
     ink = alt.Chart(pl.DataFrame({"ink": ["ink"]})).mark_point(opacity=0, tooltip=None)
     first = ink.encode(color=alt.Color("ink:N", scale=INKS, legend=None))
     return alt.layer(first, *layers).resolve_scale(color="independent").properties(height=height)
 
 
-def _kinds(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
+def kinds_of(names: Sequence[str], legend: alt.Legend | None) -> alt.Color:
     return alt.Color("kind:N", scale=alt.Scale(domain=list(names)), legend=legend)
 
 
@@ -104,8 +104,8 @@ def dollars(row: Row, currency: str) -> Any:
         tooltip=[alt.Tooltip("place:N", title="Place"), alt.Tooltip("told:N", title="Amount"),
                  alt.Tooltip("share:Q", title="Share", format=".1%")],
     )  # fmt: skip
-    bars = base.mark_bar(height=BAR - 8).encode(color=_kinds(KINDS, _legend()))
-    return _over(bars, _told(base, "told:N", align="left", dx=5), height=BAR * frame.height + 65)
+    bars = base.mark_bar(height=BAR - 8).encode(color=kinds_of(KINDS, legend()))
+    return over(bars, beside(base, "told:N", align="left", dx=5), height=BAR * frame.height + 65)
 
 
 def _amount(place: Row, currency: str) -> str:
@@ -131,19 +131,19 @@ def dollars_by_week(rows: Sequence[Row], currency: str) -> Any:
     frame = pl.DataFrame(found, schema=schema)
     most = max([1.0, *looked["dollars"].to_list()])
     lefts = frame.filter(pl.col("dollars") < 0).group_by("week").agg(pl.col("dollars").sum())["dollars"].to_list()
-    y = alt.Y("week:O", title="Week of the season", axis=_axis(grid=False, domain=False))
+    y = alt.Y("week:O", title="Week of the season", axis=axis(grid=False, domain=False))
     x = alt.X("dollars:Q", stack="zero", axis=HIDDEN, scale=alt.Scale(domain=[min([0.0, *lefts]), most * 1.5]))
     bars = (
         alt.Chart(frame)
         .mark_bar(height=BAR - 8)
         .encode(
-            y=y, x=x, order=alt.Order("place_no:Q"), color=_kinds(KINDS, _legend()),
+            y=y, x=x, order=alt.Order("place_no:Q"), color=kinds_of(KINDS, legend()),
             tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("place:N", title="Place"),
                      alt.Tooltip("told:N", title="Amount")],
         )
     )  # fmt: skip
-    text = _told(alt.Chart(looked).encode(y=y, x=alt.X("dollars:Q", stack=None)), "told:N", align="left", dx=5)
-    return _over(bars, text, height=BAR * max(len(rows), 1) + 75)
+    text = beside(alt.Chart(looked).encode(y=y, x=alt.X("dollars:Q", stack=None)), "told:N", align="left", dx=5)
+    return over(bars, text, height=BAR * max(len(rows), 1) + 75)
 
 
 def _right_end(row: Row) -> float:
@@ -192,8 +192,8 @@ def past_due(rows: Sequence[Row], currency: str, most: int = 15) -> Any:
                      alt.Tooltip("told:N", title="Past due")],
         )
     )  # fmt: skip
-    text = _told(alt.Chart(sums).encode(y=y, x="dollars:Q"), "told:N", align="left", dx=5)
-    return _over(bars, text, height=BAR * max(len(owing), 1) + 10)
+    text = beside(alt.Chart(sums).encode(y=y, x="dollars:Q"), "told:N", align="left", dx=5)
+    return over(bars, text, height=BAR * max(len(owing), 1) + 10)
 
 
 def _oldest(row: Row, ages: Sequence[str], currency: str) -> str:
@@ -214,7 +214,7 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
             "item:N",
             sort=list(items),
             scale=alt.Scale(paddingInner=0.03),
-            axis=_axis(orient="top", labelAngle=0, domain=False, title=None),
+            axis=axis(orient="top", labelAngle=0, domain=False, title=None),
         ),
     )
     cells = base.mark_rect().encode(
@@ -228,7 +228,7 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
             alt.Tooltip("on_hand_or_expected:Q", title="On hand", format=","),
         ],
     )
-    return _over(cells, _told(base, "shown:Q"), height=24 * shares["troop"].n_unique() + 24)
+    return over(cells, beside(base, "shown:Q"), height=24 * shares["troop"].n_unique() + 24)
 
 
 def shares(rows: Sequence[Row], area: float | None) -> Any:
@@ -241,8 +241,8 @@ def shares(rows: Sequence[Row], area: float | None) -> Any:
     ]  # fmt: skip
     schema = {"troop": pl.String, "share": pl.Float64, "low": pl.Float64, "high": pl.Float64, "kind": pl.String,
               "told": pl.String}  # fmt: skip
-    kinds = _kinds(["Troop", "Area"], None)
-    percents = _axis(format=".0%", tickCount=5, title=None, grid=False)
+    kinds = kinds_of(["Troop", "Area"], None)
+    percents = axis(format=".0%", tickCount=5, title=None, grid=False)
     base = alt.Chart(pl.DataFrame(found, schema=schema)).encode(
         y=alt.Y("troop:N", sort=None, axis=FINE),
         tooltip=[
@@ -257,7 +257,7 @@ def shares(rows: Sequence[Row], area: float | None) -> Any:
         x=alt.X("low:Q", scale=scale, axis=percents), x2="high:Q", color=kinds
     )
     dots = base.mark_point(filled=True, size=80, opacity=1).encode(
-        x=alt.X("share:Q", scale=scale), color=_kinds(["Troop", "Area"], _legend())
+        x=alt.X("share:Q", scale=scale), color=kinds_of(["Troop", "Area"], legend())
     )
     whole = pl.DataFrame(
         {"area": [area], "kind": ["Area"]}, schema={"area": pl.Float64, "kind": pl.String}
@@ -267,7 +267,7 @@ def shares(rows: Sequence[Row], area: float | None) -> Any:
         .mark_rule(strokeDash=[5, 4], strokeWidth=2)
         .encode(x="area:Q", color=kinds, tooltip=[alt.Tooltip("area:Q", title="Area", format=".0%")])
     )
-    return _over(line, limits, dots, height=21 * max(len(known), 1) + 60)
+    return over(line, limits, dots, height=21 * max(len(known), 1) + 60)
 
 
 def path(row: Row) -> Any:
@@ -283,7 +283,7 @@ def path(row: Row) -> Any:
         x=alt.X("people:Q", axis=HIDDEN, scale=alt.Scale(domain=[0, max(whole, 1) * 1.6])),
         tooltip=[alt.Tooltip("step:N", title="Step"), alt.Tooltip("told:N", title="Participants")],
     )
-    return _over(base.mark_bar(height=BAR - 8), _told(base, "told:N", align="left", dx=5), height=BAR * len(STEPS) + 10)
+    return over(base.mark_bar(height=BAR - 8), beside(base, "told:N", align="left", dx=5), height=BAR * len(STEPS) + 10)
 
 
 def pace(rows: Sequence[Row], as_of: Any) -> Any:
@@ -297,12 +297,12 @@ def pace(rows: Sequence[Row], as_of: Any) -> Any:
     ]
     schema = {"week": pl.Int64, "kind": pl.String, "packages": pl.Int64}
     frame = pl.DataFrame(found, schema=schema)
-    x = alt.X("week:O", title="Week of the season", axis=_axis(labelAngle=0))
-    y = alt.Y("packages:Q", title=None, axis=_axis(format="~s", tickCount=5))
+    x = alt.X("week:O", title="Week of the season", axis=axis(labelAngle=0))
+    y = alt.Y("packages:Q", title=None, axis=axis(format="~s", tickCount=5))
     base = alt.Chart(frame).encode(
         x=x,
         y=y,
-        color=_kinds(seasons, None),
+        color=kinds_of(seasons, None),
         tooltip=[
             alt.Tooltip("kind:N", title="Season"),
             alt.Tooltip("week:O", title="Week"),
@@ -313,8 +313,8 @@ def pace(rows: Sequence[Row], as_of: Any) -> Any:
         strokeDash=alt.StrokeDash("kind:N", scale=alt.Scale(domain=seasons, range=[[1, 0], [6, 4]]), legend=None)
     )
     ends = frame.group_by("kind", maintain_order=True).last()
-    named = _told(alt.Chart(ends).encode(x=x, y=y), "kind:N", align="right", dx=-6, dy=-12, fontWeight=600)
-    return _over(lines, base.mark_point(filled=True, size=45), named, height=240)
+    named = beside(alt.Chart(ends).encode(x=x, y=y), "kind:N", align="right", dx=-6, dy=-12, fontWeight=600)
+    return over(lines, base.mark_point(filled=True, size=45), named, height=240)
 
 
 def weekly(rows: Sequence[Row]) -> Any:
@@ -324,11 +324,11 @@ def weekly(rows: Sequence[Row]) -> Any:
         found.append({"week": row["week_no"], "packages": row["packages_sold"] - sold if row["submitted"] else None})
         sold = row["packages_sold"]
     base = alt.Chart(pl.DataFrame(found, schema={"week": pl.Int64, "packages": pl.Int64})).encode(
-        x=alt.X("week:O", title="Week of the season", axis=_axis(labelAngle=0)),
+        x=alt.X("week:O", title="Week of the season", axis=axis(labelAngle=0)),
         y=alt.Y("packages:Q", axis=HIDDEN),
         tooltip=[alt.Tooltip("week:O", title="Week"), alt.Tooltip("packages:Q", title="Packages sold", format=",")],
     )
-    return _over(base.mark_bar(), _told(base, alt.Text("packages:Q", format=","), dy=-8), height=200)
+    return over(base.mark_bar(), beside(base, alt.Text("packages:Q", format=","), dy=-8), height=200)
 
 
 def total(row: Row) -> Decimal:

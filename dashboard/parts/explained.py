@@ -51,6 +51,8 @@ def shown(value: Any, unit: Unit) -> str:
     if unit in {"average", "weeks"}:
         return words.number(value, 1)
     match unit:
+        case "number":
+            told = words.number(value, 3)
         case "share":
             told = words.percent(float(value))
         case "date":
@@ -86,7 +88,7 @@ def _cells(scope: Scope, name: str, row: Row, key: str) -> None:
     """The cells behind a troop's figure, once somebody asks: file, cell, what it says, what it counts as."""
     if name not in measures_of(scope):
         return
-    part = str(row.get(PART_OF[scope], "")) if PART_OF[scope] else ""
+    part = str(row.get(PART_OF[scope]) or "") if PART_OF[scope] else ""
     if st.toggle("Show the cells behind it", key=f"cells_{scope}_{name}_{part}{key}"):
         _listed(readings.now().traced(scope, name, row["troop"], part, row.get("as_of")))
 
@@ -250,6 +252,9 @@ def _one(relation: str, names: Sequence[str], rows: Sequence[Row], key: str) -> 
 
 def _row_named(row: Row, varies: Sequence[str]) -> str:
     """What tells a row from the others."""
-    return " ".join(
-        words.day(row[name]) if name in ("as_of", "due_on") else str(row[name]) for name in varies if row.get(name)
+    return (
+        " ".join(
+            words.day(row[name]) if name in ("as_of", "due_on") else str(row[name]) for name in varies if row.get(name)
+        )
+        or "All"
     )

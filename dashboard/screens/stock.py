@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard.data import readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import chart_words, charts, explained, explanations, tables, words
+from dashboard.parts import chart_words, charts, explained, explanations, outlook, tables, words
 
 TITLE = "Stock"
 ORDER = 30
@@ -161,6 +161,10 @@ def show() -> None:
     area_items(totals, left)
     lists(read, items, left)
     one_figure(items)
+    st.subheader("What will still go out", anchor=False)
+    outlook.sentence(read)
+    outlook.bars([row for row in read.rows("outlook") if row["item"] and row["troop"] is None], "item")
+    tables.go("orders", "See who could give whom what, and what to fetch")
     st.subheader("Sell-through by troop and item", anchor=False)
     st.caption("Per cent of the packages available that have left the troop's stock; the stronger the shade, the more.")
     st.altair_chart(

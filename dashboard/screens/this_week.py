@@ -5,7 +5,18 @@ import streamlit as st
 from dashboard.data import readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import calls, chart_words, charts, dollar_places, explained, tables, to_settle, what_changed, words
+from dashboard.parts import (
+    calls,
+    chart_words,
+    charts,
+    dollar_places,
+    explained,
+    outlook,
+    tables,
+    to_settle,
+    what_changed,
+    words,
+)
 from pipelines.definitions.measures import measure
 from pipelines.follow_up.first_calls import first_calls
 
@@ -108,6 +119,8 @@ def pace(read: Readings, area: Row) -> None:
         st.markdown("Last season is not known. Take in its weeks (the last_season table) to see the pace beside it.")
     st.altair_chart(charts.pace(rows, read.as_of), alt=chart_words.pace(rows, read.as_of))
     explained.columns_made("area", ["packages_sold", "last_season", "pace"], [area], "pace")
+    outlook.sentence(read)
+    tables.go("orders", "See what to order and who could give whom what")
 
 
 def changes(read: Readings, area: Row, currency: str) -> None:

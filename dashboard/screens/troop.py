@@ -15,6 +15,7 @@ from dashboard.parts import (
     charts,
     dollar_places,
     explained,
+    outlook,
     tables,
     to_settle,
     what_changed,
@@ -290,6 +291,7 @@ def show() -> None:
         dollar_places.show("standing", row, weeks, currency, "This troop has no packages yet.")
     with right:
         sold(read, row["troop"])
+    outlook.of_troop(read, row["troop"])
     part = st.radio("More about this troop", list(PARTS), key="troop_part", horizontal=True)
     PARTS[part](read, row["troop"])
 

@@ -15,6 +15,7 @@ TITLES = {
     "items": "Of an item of a troop: items.csv",
     "families": "Of a family: families.csv",
     "dues": "Of a due date of a troop",
+    "outlook": "Of what will still go out: outlook.csv",
     "steps": "The path of a troop's participants",
     "area": "Of the area alone",
     "item_totals": "Of an item in all troops alone",

@@ -77,7 +77,7 @@ def _of_troop(figures: Any, as_of: Any, troop: str, measure: str, parts: tuple[s
     item, participant, due = parts
     tracer = Tracer(figures, troop, as_of)
     if item:
-        return tracer.of("items", measure, item)
+        return tracer.of("outlook" if measure in measures_of("outlook") else "items", measure, item)
     if participant:
         return tracer.of("families", measure, participant)
     if due:
@@ -85,6 +85,8 @@ def _of_troop(figures: Any, as_of: Any, troop: str, measure: str, parts: tuple[s
         if due not in known:
             raise Stop(f"There is no due date {due}. There are: {', '.join(known)}.")
         return tracer.of("dues", measure, due)
+    if measure in measures_of("outlook"):
+        return tracer.of("outlook", measure)
     is_step = measure in measures_of("steps") and measure not in measures_of("standing")
     return tracer.of("steps" if is_step else "standing", measure)
 

@@ -10,7 +10,7 @@ from pipelines.definitions.season import Season
 from pipelines.figures.bank_matching import bank_pairs
 from pipelines.figures.comparison import comparisons
 from pipelines.figures.outlook_tables import outlooks
-from pipelines.figures.stock_plan_table import planned
+from pipelines.figures.stock_plan_table import plan_cells, planned
 from pipelines.store import relations
 from pipelines.store.engine import Connection
 from pipelines.store.relations import Statistic
@@ -25,6 +25,7 @@ STATISTICS = {
     ),
     "measures.bank": Statistic(("measures.bank_entries",), "bank_pairs", bank_pairs),
     "measures.plan": Statistic(("measures.plan_terms",), "plan", planned),
+    "measures.plan_cells": Statistic(("measures.plan_terms",), "plan_cells", plan_cells),
 }  # fmt: skip
 
 

@@ -35,6 +35,8 @@ Relation = Literal[
     "posted_orders",
     "outlook",
     "plan",
+    "outlook_held",
+    "plan_cells",
     "plan_terms",
     "recent_sales",
     "bank",
@@ -59,7 +61,9 @@ SORTED_BY: dict[Relation, str] = {
     "comparisons": "troop, measure",
     "posted_orders": 'troop, "order"',
     "outlook": "troop nulls last, item nulls last",
+    "outlook_held": "span, level, week",
     "plan": "kind desc, drive, giver, troop, item",
+    "plan_cells": "troop, item",
     "plan_terms": "troop, item",
     "recent_sales": "troop, item",
     "bank": "troop, line, date, answers",
@@ -79,12 +83,13 @@ STANDS_IN = {
     "against_the_world": "ledger.against_the_world",
 }  # relations of another stage than measures
 
-OF_THE_AREA = ("area", "item_totals")  # sums over all troops: only for somebody who may see the area
+OF_THE_AREA = ("area", "item_totals", "outlook_held")  # sums over all troops: only for somebody who may see the area
 
 OF_THE_COORDINATOR = (
     "comparisons",
     "exceptions",
     "plan",
+    "plan_cells",
     "plan_terms",
 )  # rows that tell of other troops, or what was written down
 

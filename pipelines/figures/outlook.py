@@ -112,6 +112,7 @@ class Outlook:
     own_spread: float
     tries: int
     area_spread_squared: float
+    wanted: Floats  # packages more that would have gone where an item ran out, newer weeks counting more, (troops)
 
     def left(self, first: int | None = None, last: int | None = None) -> float:
         """The part of the season that lies in weeks first..last (from 1); the rest of it unless said."""
@@ -139,21 +140,23 @@ class Outlook:
 
     def seen(self) -> tuple[Floats, Floats]:
         """Packages so far and the part of the season they were sold in, newer weeks counting more, (troops) each."""
-        season = self.season
-        return _faded(np.where(season.sent, season.sold.sum(axis=2), 0.0), season.sent, season.shape, season.week,
-                      has_last=season.last is not None)  # fmt: skip
+        return _seen(self.season)
+
+
+def _seen(season: Season) -> tuple[Floats, Floats]:
+    by_troop = np.where(season.sent, season.sold.sum(axis=2), 0.0)
+    return _faded(by_troop, season.sent, season.shape, season.week, has_last=season.last is not None)
 
 
 def outlook(season: Season) -> Outlook | None:
     """The outlook as of a week's end; None where nothing at all is known (no last season, and no week sent)."""
     if season.last is None and not season.sent[:, : season.week].any():
         return None
-    season = with_wants(season)
+    told, season = season, with_wants(season)
     growth, level = levels(season, season.week)
     own, tries = own_spread(season)
-    return Outlook(
-        season, growth, level, mix(season), own, tries, area_spread(season) if season.week < season.weeks else 0
-    )
+    spread = area_spread(season) if season.week < season.weeks else 0
+    return Outlook(season, growth, level, mix(season), own, tries, spread, _seen(season)[0] - _seen(told)[0])
 
 
 def with_wants(season: Season) -> Season:

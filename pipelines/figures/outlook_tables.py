@@ -18,12 +18,13 @@ Row = dict[str, Any]
 MIDDLE = 0.5
 EXPLAINED = (
     "size", "seen", "seen_part", "growth", "level", "part_left", "part_soon", "part_unsent", "own_spread", "tries",
-    "area_spread", "at_a_time",
+    "area_spread", "at_a_time", "wanted",
 )  # fmt: skip
 AMOUNTS = ("mean", "low", "high", "next_mean", "next_low", "next_middle", "next_high", "unsent")
 OUTLOOKS = pa.schema([
     ("as_of", pa.date32()), ("week", pa.int32()), ("weeks", pa.int32()), ("troop", pa.string()), ("item", pa.string()),
-    *((name, pa.float64()) for name in (*AMOUNTS, *EXPLAINED)),
+    *((name, pa.float64()) for name in (*AMOUNTS, *EXPLAINED, "share")), ("has_last", pa.bool_()),
+    ("shape", pa.list_(pa.float64())),
 ])  # fmt: skip
 
 
@@ -147,6 +148,11 @@ def _rows(as_of: date, troops: list[str], codes: list[str], found: Outlook, soon
         "item": [*codes * many, *[None] * many, *codes, None],
     }  # fmt: skip
     told |= {name: np.concatenate(each) for name, each in columns.items()}
+    nothing = np.full(rows, np.nan)
+    nothing[: many * several] = found.mix.ravel()
+    told |= {"share": nothing, "has_last": [season.last is not None] * rows}
+    shape = season.shape.tolist()
+    told["shape"] = [*[None] * (many * several), *[shape] * many, *[None] * (several + 1)]
     told |= _explained(
         found, unsent, (left, found.left(None, min(season.week + soon, season.weeks))), rows, many * several
     )
@@ -162,7 +168,7 @@ def _explained(found: Outlook, unsent: Floats, parts: tuple[float, float], rows:
         "size": found.season.size, "seen": seen, "seen_part": seen_part, "growth": found.growth,
         "level": found.level, "part_left": parts[0], "part_soon": parts[1], "part_unsent": unsent,
         "own_spread": found.own_spread, "tries": found.tries, "area_spread": found.area_spread_squared**0.5,
-        "at_a_time": found.season.at_a_time,
+        "at_a_time": found.season.at_a_time, "wanted": found.wanted,
     }  # fmt: skip
     told = {}
     for name, values in each.items():

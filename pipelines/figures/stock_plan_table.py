@@ -1,7 +1,7 @@
 """The stock plan of the latest day, from its relation and back: a row a move, and a row a fetch, each with its reason.
 
-Comes in: measures.plan_terms as an Arrow table. Goes out: one Arrow table of moves and fetches. How it is worked out
-stands in stock_plan.py.
+Comes in: measures.plan_terms as an Arrow table. Goes out: one Arrow table of moves and fetches; another of what each
+troop has and may need of each item, on which they rest. How it is worked out stands in stock_plan.py.
 """
 
 from typing import Any
@@ -9,7 +9,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.figures.stock_plan import Cell, Demand, Fetch, Move, plan
+from pipelines.figures.stock_plan import NEARLY_ALL, Cell, Demand, Fetch, Move, plan
 
 Row = dict[str, Any]
 PLAN = pa.schema([
@@ -20,11 +20,36 @@ PLAN = pa.schema([
     ("is_proven", pa.bool_()),
 ])  # fmt: skip
 
+CELLS = pa.schema([
+    ("as_of", pa.date32()), ("troop", pa.string()), ("item", pa.string()), ("have", pa.int64()),
+    ("needed", pa.int64()), ("soon_90", pa.int64()), ("end_10", pa.int64()), ("end_90", pa.int64()),
+    ("surplus", pa.int64()), ("short", pa.int64()), ("paid", pa.int64()), ("word", pa.string()),
+])  # fmt: skip
+
+
+def plan_cells(terms: pa.Table) -> pa.Table:
+    """What each troop has, may need and could give of each item on the latest day, with a word for it."""
+    made = []
+    for row in _latest(terms):
+        cell = _cell(row)
+        word = "paid for" if cell.paid else "short" if cell.short else "spare" if cell.surplus else "enough"
+        made.append({
+            "as_of": row["as_of"], "troop": cell.troop, "item": cell.item, "have": cell.have, "needed": cell.needed,
+            "soon_90": cell.soon_enough, "end_10": cell.end.quantile(0.1), "end_90": cell.end.quantile(NEARLY_ALL),
+            "surplus": cell.surplus, "short": cell.short, "paid": cell.paid, "word": word,
+        })  # fmt: skip
+    return pa.Table.from_pylist(made, CELLS)
+
+
+def _latest(terms: pa.Table) -> list[Row]:
+    """The rows of the latest day; none once the season is over."""
+    rows: list[Row] = terms.filter(pc.equal(terms["as_of"], pc.max(terms["as_of"]))).to_pylist()
+    return [row for row in rows if row["week"] < row["weeks"]]
+
 
 def planned(terms: pa.Table) -> pa.Table:
     """The latest day's moves, drive by drive, then its fetches; none where the season is over or nothing is known."""
-    rows = terms.filter(pc.equal(terms["as_of"], pc.max(terms["as_of"]))).to_pylist()
-    rows = [row for row in rows if row["week"] < row["weeks"]]
+    rows = _latest(terms)
     if not rows:
         return PLAN.empty_table()
     cells = {(row["troop"], row["item"]): _cell(row) for row in rows}
@@ -62,10 +87,13 @@ def _cell(row: Row) -> Cell:
 def _move(move: Move, drive: int, cells: dict[tuple[str, str], Cell], given: dict[tuple[str, str], int]) -> Row:
     giver, receiver = cells[move.giver, move.item], cells[move.receiver, move.item]
     keeps = giver.have - given[move.giver, move.item]
-    lacks = f"{move.receiver} has {max(receiver.have, 0)} and may need {receiver.soon_enough} soon"
+    lacks = (
+        f"{move.receiver} has {max(receiver.have, 0)}; until the next goods {receiver.soon_enough} are enough in 9 of "
+        "10 such cases"
+    )
     if receiver.paid:
         lacks += f", {min(receiver.paid, receiver.needed)} of them paid for already"
-    reason = f"{lacks}; {move.giver} keeps {keeps}, enough in 9 of 10 such cases."
+    reason = f"{lacks}; {move.giver} keeps {keeps}, as often enough to the season's end."
     return {
         "kind": "move", "drive": drive, "giver": move.giver, "receiver": move.receiver, "item": move.item,
         "packages": move.packages, "have": receiver.have, "soon_90": receiver.soon_enough, "reason": reason,
@@ -78,7 +106,8 @@ def _fetch(one: Fetch, cell: Cell) -> Row:
     else:
         more = "would probably not pay" if one.worth <= 0 else "can wait for the next fetch"
         reason = (
-            f"{max(one.have, 0)} are there, until the next goods up to {one.soon} may go out; a further case {more}."
+            f"{max(one.have, 0)} are there; until the next goods {one.soon} are enough in 9 of 10 such cases; "
+            f"a further case {more}."
         )
         if cell.needed > one.have:
             reason = f"{cell.needed} are paid for already. {reason}"

@@ -26,7 +26,8 @@ from pipelines.store import engine, journal, relations
 from pipelines.store.book import Book, now
 from pipelines.store.engine import Connection
 
-Kind = Literal["note", "promise", "settle", "set_aside", "reopen"]
+Kind = Literal["note", "promise", "settle", "set_aside", "reopen", "agree", "received"]
+OPENING = ("agree", "received")  # what somebody writes down makes the exception: there is none before
 TOOL = "musterbook"  # who notes that an exception came up or cleared
 LONGEST = 2000  # letters in one entry
 DECISIONS = {
@@ -35,6 +36,8 @@ DECISIONS = {
     "settle": "settled",
     "set_aside": "set aside",
     "reopen": "opened again",
+    "agree": "agreed",
+    "received": "came",
     "opened": "came up",
     "cleared": "cleared by itself",
 }
@@ -54,7 +57,8 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing to write down. `on_day`: promised for, or set aside until; `amount`: promised, None for all of it."""
+    """One thing to write down. `on_day`: promised for, or set aside until; `amount`: promised, None for all of it; or
+    the packages that were agreed or that came."""
 
     key: Key
     kind: Kind
@@ -74,7 +78,7 @@ def write(book: Book, who: str, as_of: date, entries: Sequence[Entry]) -> int:
         _check(entry, as_of)
     with book.writing() as con:
         with book.reading() as snapshot:
-            found = [_found(snapshot, entry.key, as_of) for entry in entries]
+            found = [None if entry.kind in OPENING else _found(snapshot, entry.key, as_of) for entry in entries]
         rows: list[tuple[Any, ...]] = []
         for entry, one in zip(entries, found, strict=True):
             if not _is_repeated(con, who, as_of, entry):
@@ -97,9 +101,10 @@ def note_changes(con: Connection, snapshot: Connection) -> None:
     open_before = {
         tuple(row)
         for row in con.execute(
-            "select rule, troop, subject from landed.follow_ups where kind in ('opened', 'cleared') "
+            "select rule, troop, subject from landed.follow_ups "
+            "where kind in ('opened', 'cleared', 'agree', 'received') "
             "qualify row_number() over (partition by rule, troop, subject order by entry_no desc) = 1 "
-            "and kind = 'opened'"
+            "and kind <> 'cleared'"
         ).fetchall()
     }
     as_of = snapshot.execute("select max(as_of) from chosen.days").fetchall()[0][0]
@@ -131,7 +136,7 @@ def _check(entry: Entry, as_of: date) -> None:
     if entry.kind in ("promise", "set_aside") and (entry.on_day is None or entry.on_day <= as_of):
         what = "A promise" if entry.kind == "promise" else "Setting aside"
         raise Stop(f"{what} needs a day after {as_of.isoformat()}, the day of these figures.")
-    if entry.amount is not None and entry.amount <= 0:
+    if entry.kind != "received" and entry.amount is not None and entry.amount <= 0:
         raise Stop("A promised amount is above nil; leave it out where all of it is promised.")
 
 

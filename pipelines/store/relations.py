@@ -59,9 +59,9 @@ def _relations() -> dict[str, str]:
 
 
 def rules_of(relations: dict[str, str]) -> list[str]:
-    """The names of the rules of 5_exceptions, but for those that read what people wrote down: they come after."""
+    """The names of the rules of 5_exceptions, but for those that read what the others found: they come after."""
     own = {name.partition(".")[2]: text for name, text in relations.items() if name.startswith("exceptions.")}
-    return [name for name, text in own.items() if not any("follow_up" in needed for needed in _needs(text))]
+    return [name for name, text in own.items() if not any(needed.startswith("follow_up.") for needed in _needs(text))]
 
 
 @cache

@@ -14,7 +14,8 @@ from pipelines.tracing.evidence import Evidence
 from pipelines.tracing.terms import Cell, Traced
 from pipelines.tracing.troop import AreaScope, Scope, TroopTrace
 
-PART_OF: dict[Scope, str] = {"standing": "", "items": "item", "families": "participant", "steps": "", "dues": "due_on"}
+PART_OF: dict[Scope, str] = {"standing": "", "items": "item", "families": "participant", "steps": "", "dues": "due_on",
+                            "outlook": "item"}  # fmt: skip
 
 
 class Tracer:

@@ -6,7 +6,7 @@ Comes in: cells and terms. Goes out: Traced trees, and what a tree comes to when
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
-from math import sqrt
+from math import prod, sqrt
 from statistics import median
 from typing import Any, Literal
 
@@ -118,10 +118,9 @@ def _worked_out(traced: Traced, terms: list[Any]) -> Any:
             value = sum((cell.counted for cell in traced.cells), Decimal(0))
         case "sum":
             signed = [sign * term for (sign, _), term in zip(traced.terms, terms, strict=True)]
-            is_rate = any(isinstance(term, float) for term in signed)  # which is no money
-            value = sum(signed, 0.0 if is_rate else Decimal(0))
+            value = sum(_alike(signed), 0.0 if _has_rates(signed) else Decimal(0))
         case "product":
-            value = terms[0] * terms[1]
+            value = prod(_alike(terms))
         case "quotient":
             return float(Decimal(terms[0]) / Decimal(terms[1])) if terms[1] > 0 else None
         case "least":
@@ -139,6 +138,16 @@ def _worked_out(traced: Traced, terms: list[Any]) -> Any:
         case _:
             return limit(traced.how == "lower limit", int(terms[0]), int(terms[1]))
     return value.quantize(CENT, ROUND_HALF_UP) if traced.unit == "money" else value
+
+
+def _has_rates(terms: list[Any]) -> bool:
+    """Whether one of the terms is a fraction, which is no money."""
+    return any(isinstance(term, float) for term in terms)
+
+
+def _alike(terms: list[Any]) -> list[Any]:
+    """The terms as they are, or all as fractions where one is."""
+    return [float(term) for term in terms] if _has_rates(terms) else terms
 
 
 def limit(is_lower: bool, part: int, whole: int) -> float | None:

@@ -14,7 +14,7 @@ from pipelines.definitions.measures import RELATIONS, Entries, Limit, Measure, O
 from pipelines.tracing.evidence import Evidence, Row
 from pipelines.tracing.terms import Cell, Traced, combined, of_cells, total
 
-Scope = Literal["standing", "items", "families", "steps", "dues"]
+Scope = Literal["standing", "items", "families", "steps", "dues", "outlook"]
 AreaScope = Literal["area", "item_totals"]
 Within = Callable[[Row], bool]
 COLUMN_OF = {"items": "item", "families": "participant"}  # what an entry says of the row that it counts in

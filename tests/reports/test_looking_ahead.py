@@ -17,7 +17,9 @@ WEEK_5 = date(2027, 3, 14)
 def test_tables_say_what_the_figures_say(demo_book: Book) -> None:
     """A row a troop and item, a troop, an item, and the area; the plan adds up to what is there."""
     with week_of(demo_book, WEEK_5) as week:
-        made = {path: list(csv.DictReader(io.StringIO(content.decode()))) for path, content in papers(week)}
+        written = dict(papers(week))
+        assert written.pop("plan.pdf").startswith(b"%PDF")
+        made = {path: list(csv.DictReader(io.StringIO(content.decode()))) for path, content in written.items()}
         plan, items, standing = plan_of(week), week.items, week.standing
         ahead = week.figures.rows("outlook", WEEK_5)
     stocked = {row["item"] for row in ahead if row["item"]}

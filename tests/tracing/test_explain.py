@@ -107,7 +107,8 @@ def figures_of(shown: Figures, day: date) -> Iterator[tuple[Scope, str, str, Any
     """Every row of a day's traced relations: relation, troop, item, participant or due date, row."""
     for relation, part in PART_OF.items():
         for row in shown.rows(relation, day):
-            yield relation, row["troop"], str(row[part]) if part else "", row
+            if row["troop"] is not None:  # the area's outlook stands beside the troops'
+                yield relation, row["troop"], str(row[part] or "") if part else "", row
 
 
 def figures_of_area(shown: Figures, day: date) -> Iterator[tuple[AreaScope, str, str, Any]]:

@@ -22,6 +22,7 @@ from pipelines.definitions.measures.dues import DUES
 from pipelines.definitions.measures.exceptions import EXCEPTIONS
 from pipelines.definitions.measures.families import FAMILIES
 from pipelines.definitions.measures.items import ITEM_TOTALS, ITEMS
+from pipelines.definitions.measures.outlook import OUTLOOK
 from pipelines.definitions.measures.standing import STANDING
 from pipelines.definitions.measures.steps import STEPS
 
@@ -48,6 +49,7 @@ RELATIONS: dict[str, Measures] = {
     "items": _named(*ITEMS),
     "families": _named(*FAMILIES),
     "dues": _named(*DUES),
+    "outlook": _named(*OUTLOOK),
     "steps": _named(*STEPS),
     "area": _of_all(AREA, (*STANDING, *STEPS)),
     "item_totals": _of_all(ITEM_TOTALS, ITEMS),

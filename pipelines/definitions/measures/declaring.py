@@ -14,6 +14,7 @@ Unit = Literal[
     "rate",  # money for a package, four decimals
     "average",  # packages for each participant, or a week
     "participants",
+    "number",  # a part or a weight, three decimals
     "weeks",
     "days",
     "troops",

@@ -9,6 +9,7 @@ select
     t.closed_on,
     coalesce(t.extra_rate, 0)::decimal(9, 4) as extra_rate,
     t.divisor,
-    t.account
+    t.account,
+    t.town
 from accepted.troops t
 full join (select distinct troop from accepted.roster) r on r.troop = t.troop

@@ -1,11 +1,27 @@
--- One row an asked day, troop and stocked item: what it has (goods on their way included), what orders
--- already paid still need, what will probably go out, what a package earns and what one left over costs.
--- Sources: chosen.days, measures.outlook, measures.standing, accepted.supply, accepted.troops, season.items, season.plan.
-with coming as (
-    select d.as_of, u.troop, u.item, sum(u.packages)::bigint as packages
+-- One row an asked day, troop and stocked item: what it has (goods on their way and moves agreed on an earlier day
+-- included), what orders already paid still need, what will probably go out, what a package earns and what one left
+-- over costs. Sources: chosen.days, measures.outlook, measures.standing, measures.agreed_moves, accepted.supply,
+-- accepted.troops, season.items, season.plan.
+with supplied as (
+    select d.as_of, u.troop, u.item, u.packages::bigint as packages
     from accepted.supply u
     join chosen.days d on u.date > d.as_of
     where u.kind in ('opening', 'depot')
+),
+agreed as (
+    select *
+    from measures.agreed_moves
+    where agreed_as_of < as_of and given = 0 and got = 0 and not is_settled
+),
+coming as (
+    select as_of, troop, item, sum(packages)::bigint as packages
+    from (
+        from supplied
+        union all by name
+        select as_of, receiver as troop, item, packages::bigint as packages from agreed
+        union all by name
+        select as_of, giver as troop, item, -packages::bigint as packages from agreed
+    )
     group by all
 ),
 whole as (
