@@ -1,0 +1,138 @@
+"""Opening orders judged before the season: far above, thin or fitting, with a proposal in whole cases and the reason.
+
+Comes in: measures.opening_terms (what each troop ordered of each item, its participants, what a package earns), last
+season, the season's items and plan, as Arrow tables. Goes out: one Arrow table, a row a troop. Above is more than goes
+out in 9 of 10 such cases in the whole season, thin is less than the middle of what goes out until the first fetch; the
+proposal is the newsvendor's of stock_plan.py with nothing on hand. Without a last season only what lies far above the
+area's order a participant is told.
+"""
+
+from collections import defaultdict
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from pipelines.figures.outlook import Floats, LastSeason, Outlook, Season, outlook, quantile
+from pipelines.figures.outlook_tables import points_of
+from pipelines.figures.stock_plan import NEARLY_ALL, Cell, Demand
+
+Row = dict[str, Any]
+FAR_ABOVE = 1.5  # times the area's order a participant
+CASES_OFF = 2
+OPENING = pa.schema([
+    ("as_of", pa.date32()), ("troop", pa.string()), ("ordered", pa.int64()), ("word", pa.string()),
+    ("mean", pa.float64()), ("low", pa.int64()), ("high", pa.int64()), ("first_middle", pa.int64()),
+    ("proposal", pa.string()), ("reason", pa.string()),
+])  # fmt: skip
+
+
+def opening(terms: pa.Table, last: pa.Table, plan: pa.Table) -> pa.Table:
+    """A row a troop that has an opening order."""
+    rows: list[Row] = terms.to_pylist()
+    if not rows:
+        return OPENING.empty_table()
+    by_troop: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        by_troop[row["troop"]].append(row)
+    troops = sorted(by_troop)
+    before = points_of(last.to_pylist())
+    expected = _before(troops, by_troop, before, rows[0]["weeks"])
+    all_items: dict[str, int] = defaultdict(int)
+    for row in rows:
+        all_items[row["item"]] += row["ordered"]
+    whole = sum(all_items.values())
+    mix = {item: packages / whole for item, packages in all_items.items()} if whole else {}
+    people = sum(by_troop[troop][0]["registered"] for troop in troops if _ordered(by_troop[troop]))
+    made = []
+    for place, troop in enumerate(troops):
+        items, ordered = by_troop[troop], _ordered(by_troop[troop])
+        if not ordered:
+            continue
+        if expected is None:
+            told = _without_last(items, ordered, whole / people if people else 0)
+        else:
+            told = _with_last(items, ordered, expected, place, plan.to_pylist()[0], mix, before.get(troop))
+        told["reason"] += _off(items, ordered, mix)
+        made.append({"as_of": items[0]["as_of"], "troop": troop, "ordered": ordered} | told)
+    return pa.Table.from_pylist(made, OPENING)
+
+
+def _ordered(items: list[Row]) -> int:
+    return sum(row["ordered"] for row in items)
+
+
+def _before(
+    troops: list[str], by_troop: dict[str, list[Row]], before: dict[str, tuple[dict[int, float], float]], weeks: int
+) -> Outlook | None:
+    """The outlook before the season's first week; None without a last season."""
+    last = LastSeason.of_points([one for one, _w in before.values()], [who for _p, who in before.values()], weeks)
+    own = [_each(before.get(troop)) for troop in troops]
+    people = np.array([by_troop[troop][0]["registered"] for troop in troops], dtype=np.float64)
+    nothing = np.zeros((len(troops), 0, 1))
+    return outlook(Season(weeks, 0, nothing, np.zeros((len(troops), 0), np.bool_), people, np.array(own), last))
+
+
+def _each(one: tuple[dict[int, float], float] | None) -> float:
+    """Last season's packages a participant."""
+    return one[0][max(one[0])] / one[1] if one and one[1] and one[0][max(one[0])] else np.nan
+
+
+def _with_last(
+    items: list[Row], ordered: int, expected: Outlook, place: int, plan: Row, mix: dict[str, float],
+    before: tuple[dict[int, float], float] | None,
+) -> Row:  # fmt: skip
+    mean = expected.mean(expected.left())[place]
+    first = expected.mean(expected.left(1, min(max(1, plan["lead_weeks"]), expected.season.weeks)))[place]
+    low, high = (int(quantile(chance, mean, expected.troop_variance(mean))) for chance in (0.1, NEARLY_ALL))
+    middle = int(quantile(0.5, first, expected.troop_variance(first)))
+    word = "above" if ordered > high else "thin" if ordered < middle else "fits"
+    cases = {row["item"]: _cell(row, mean, first, expected, plan, mix).cases(0) for row in items if mix.get(row["item"])}
+    then = (
+        f"last season {before[0][max(before[0])]:,.0f} with {before[1]:,.0f} participants, " if before and before[1] else ""
+    )
+    reason = (
+        f"{ordered:,} ordered; {then}now {items[0]['registered']:,}: about {mean:,.0f}, 8 of 10 between {low:,} and "
+        f"{high:,}."
+    )
+    if word == "above":
+        reason += " More than 9 in 10 such troops sell in the whole season."
+    elif word == "thin":
+        reason += f" About {middle:,} go out before the first fetch: it would more likely than not run out."
+    told = ", ".join(f"{count} {item}" for item, count in sorted(cases.items()) if count)
+    return {"word": word, "mean": float(mean), "low": low, "high": high, "first_middle": middle,
+            "proposal": told or "nothing yet", "reason": reason}  # fmt: skip
+
+
+def _cell(row: Row, mean: Floats, first: Floats, expected: Outlook, plan: Row, mix: dict[str, float]) -> Cell:
+    part = mix[row["item"]]
+
+    def demand(of: float) -> Demand:
+        return Demand(of, float(expected.troop_variance(np.array(of))))
+
+    gain, unsold = float(row["gain"]), float(row["unsold"])
+    return Cell(row["troop"], row["item"], 0, demand(float(first) * part), demand(float(mean) * part), gain, unsold,
+                row["packages_per_case"], float(plan["least_ratio"]))  # fmt: skip
+
+
+def _without_last(items: list[Row], ordered: int, each: float) -> Row:
+    usual = items[0]["registered"] * each
+    smallest = min(row["packages_per_case"] for row in items)
+    is_above = ordered > FAR_ABOVE * usual and ordered >= usual + CASES_OFF * smallest
+    reason = (
+        f"{ordered:,} ordered with {items[0]['registered']:,} participants; in the area {each:,.1f} a participant would "
+        f"be {usual:,.0f}. No season before is known."
+    )
+    return {"word": "above" if is_above else "fits", "mean": None, "low": None, "high": None, "first_middle": None,
+            "proposal": "", "reason": reason}  # fmt: skip
+
+
+def _off(items: list[Row], ordered: int, mix: dict[str, float]) -> str:
+    """The items of which a troop ordered far more or less than its order in the area's mix would have."""
+    found = []
+    for row in items:
+        usual = ordered * mix.get(row["item"], 0)
+        off = row["ordered"] - usual
+        if abs(off) >= CASES_OFF * row["packages_per_case"] and abs(off) >= usual / 2:
+            found.append(f"{row['item']} {row['ordered']:,}, in the area's mix about {usual:,.0f}")
+    return f" Unlike the others: {'; '.join(found)}." if found else ""
