@@ -8,7 +8,7 @@ from itertools import cycle
 
 from demo_warehouse.area import Setting, Troop
 from demo_warehouse.records import OWN_PAGE, Told
-from demo_warehouse.season import CENTS, dice
+from demo_warehouse.season import CENTS, VEHICLES, dice
 from demo_warehouse.tables import Table
 
 Rows = list[tuple[object, ...]]
@@ -23,6 +23,7 @@ FILES = {  # most as CSV; the office keeps its adjustments in a spreadsheet, the
     "organisation_balance": ".csv",
     "pages": ".parquet",
     "last_season": ".csv",
+    "vehicles": ".csv",
 }
 TOWNS = ("Alderford", "Brackwater", "Fennick", "Hartsholm", "Millrace", "Stonely")  # invented
 TEXT, DATE, PACKAGES, MONEY, YES_NO = "text", "date", "packages", "money", "yes/no"
@@ -41,6 +42,7 @@ def feeds(setting: Setting, told: Told, day: date) -> dict[str, Table]:
         "organisation_balance": _balances(told, day),
         "pages": _pages(told, day),
         "last_season": _last_season(setting),
+        "vehicles": _vehicles(),
     }
     return {name: table for name, table in tables.items() if table.rows or name in ("troops", "roster", "supply")}
 
@@ -132,6 +134,12 @@ def _pages(told: Told, day: date) -> Table:
         if p.on <= day
     ]
     return Table(columns, rows)
+
+
+def _vehicles() -> Table:
+    """What carries the opening orders on the day of delivery."""
+    rows: Rows = [(f"{kind} {number}", cases) for kind, cases, count in VEHICLES for number in range(1, count + 1)]
+    return Table({"vehicle": TEXT, "cases": PACKAGES}, rows)
 
 
 def _last_season(setting: Setting) -> Table:

@@ -42,6 +42,8 @@ CENTS = {item.code: item.cents for item in ITEMS}
 PER_CASE = {item.code: item.per_case for item in ITEMS}
 GIVEN = "GDN"
 
+VEHICLES = (("Van", 90, 8), ("Trailer", 60, 6), ("Estate car", 25, 4))  # of each kind: cases it carries, how many
+
 TIERS = ((0, "0.65"), (25, "0.75"), (40, "0.85"))  # packages sold per participant taking part, at least; rate in USD
 DUE_SHARES = ("0.25", "0.45", "0.55", "1")
 
@@ -121,4 +123,7 @@ def season_toml(season: Season) -> str:
         lines += ["", "[[dues]]", f"on = {due.on}", f'share = "{due.share}"']
         lines += [f"cutoff = {due.cutoff}"] if due.cutoff != due.on else []
     lines += ["", "[online]", f"ship_minimum = {SHIP_MINIMUM}", f"answer_within_days = {ANSWER_WITHIN_DAYS}"]
+    lines += ["", "[plan]", f"order_until = {season.ends(max(1, season.weeks - 2)) - timedelta(days=2)}"]
+    lines += ["", "[plan.delivery]", f"on = {FIRST_DAY - timedelta(days=3)}", "doors = 2"]
+    lines += ["minutes_a_vehicle = 10", 'minutes_a_case = "0.5"']
     return "\n".join(lines) + "\n"

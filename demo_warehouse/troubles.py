@@ -79,6 +79,7 @@ TROUBLES = (
         "over-ordered, and the account paid for a camp: the bank is below the next collection",
     ),
     Trouble("slow_stock", "1128", 1, "eight cases of anemones that hardly sell", item="ANE", number=8),
+    Trouble("slow_stock", "3257", 1, "six cases of gladioli that hardly sell, others lack them", item="GLA", number=6),
     Trouble("held_then_mended", "1277", 3, "the first workbook had faults, a second came the same week"),
     Trouble("late", "1277", 5, "week 5's workbook came with week 6's"),
     Trouble("not_counted", "1277", 6, "three items were not counted"),

@@ -20,8 +20,8 @@ from pipelines.definitions.errors import Stop
 from pipelines.definitions.limits import DOWNLOADS_OF_ALL
 from pipelines.figures.figures import Relation
 from pipelines.figures.viewer import Viewer
+from pipelines.reports import before_season, looking_ahead
 from pipelines.reports.count_sheet import count_sheet
-from pipelines.reports import looking_ahead
 from pipelines.reports.csv_tables import table_text
 from pipelines.reports.findings_returned import of_landed, with_sheets
 from pipelines.reports.form import form
@@ -41,6 +41,7 @@ FORMS = "forms.zip"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
+AHEAD = {name: module for module in (looking_ahead, before_season) for name in module.PAPERS}
 TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
     "statement.pdf": ("Statement of troop {troop}, week {week}.pdf", statement, "application/pdf"),
     "form.xlsx": (
@@ -101,7 +102,7 @@ def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, by
     with week_of(snapshots.book(), as_of, viewer=viewer) as paper:
         if table := TABLE_PAPER.fullmatch(what):
             return _table(paper, viewer, table[1])  # type: ignore[arg-type]
-        if viewer.troops is None and what in ("forms.zip", *looking_ahead.PAPERS):
+        if viewer.troops is None and what in ("forms.zip", *AHEAD):
             return _of_all(paper, what)
         if what in TROOP_PAPERS and troop in paper.standing:
             name, make, kind = TROOP_PAPERS[what]
@@ -165,10 +166,11 @@ def _of_all(paper: Week, what: str) -> tuple[str, bytes, str] | None:
     """All troops' forms, the outlook, or a part of the plan; None where there is nothing to say."""
     if what == "forms.zip":
         return f"Forms of week {paper.week_no + 1}.zip", forms_zipped(paper), "application/zip"
-    made = looking_ahead.one_paper(paper, what)
+    module = AHEAD[what]
+    made = module.one_paper(paper, what)
     ending = what.rpartition(".")[2]
     kind = {"pdf": "application/pdf", "csv": "text/csv; charset=utf-8"}[ending]
-    return (f"{looking_ahead.PAPERS[what]}, week {paper.week_no}.{ending}", made, kind) if made else None
+    return (f"{module.PAPERS[what]}, week {paper.week_no}.{ending}", made, kind) if made else None
 
 
 def _day(viewer: Viewer, week: str) -> date | None:

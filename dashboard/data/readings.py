@@ -72,6 +72,10 @@ class Readings:
         """The season's items in its own order."""
         return cast(tuple[Row, ...], self._read("season_items"))
 
+    def vehicles(self) -> dict[str, int]:
+        """How many cases each vehicle carries on the day of delivery."""
+        return cast(dict[str, int], self._read("vehicles"))
+
     def moments(self) -> tuple[Row, ...]:
         """When files came in, the newest first: at (UTC), files; told only to the coordinator."""
         return cast(tuple[Row, ...], self._read("files.moments"))

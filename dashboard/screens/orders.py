@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard.data import actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import outlook, outlook_charts, tables, words
+from dashboard.parts import before_season, outlook, outlook_charts, tables, words
 from pipelines.follow_up.taken_up import MOVE, agreed
 from pipelines.messages.looking_ahead import drive_title, drives, of_kind, plan_sentence, to_leaders
 from pipelines.reports.looking_ahead import PAPERS
@@ -80,10 +80,14 @@ def fetches(plan: tuple[Row, ...]) -> None:
     )  # fmt: skip
 
 
+def week_no(read: Readings) -> int:
+    """The number of the week chosen."""
+    return int((read.as_of - read.rules()["first_week_ending"]).days // 7) + 1
+
+
 def lists(read: Readings, plan: tuple[Row, ...]) -> None:
     """The lists to print or to hand on."""
-    first = read.rules()["first_week_ending"]
-    week = (read.as_of - first).days // 7 + 1
+    week = week_no(read)
     some = {"plan-moves.csv": "move", "plan-fetch.csv": "fetch"}
     links = [
         f"[{label}]({downloads.address(name, week)})"
@@ -128,6 +132,10 @@ def show() -> None:
     else:
         st.markdown(f"#### {outlook.NOTHING if outlook.row_of(read) is None else outlook.OVER}")
     ahead(read)
+    folded = st.expander("Before the season: opening orders and the day of delivery", key="before", on_change="rerun")
+    if folded.open:
+        with folded:
+            before_season.show(read, week_no(read))
 
 
 show()

@@ -6,7 +6,9 @@ import typer
 
 from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
 from pipelines.definitions.errors import Stop
+from pipelines.messages.before_season import delivery_lines, opening_sentence, proposed
 from pipelines.messages.looking_ahead import outlook_sentence, plan_lines
+from pipelines.store.book import Book
 
 OfWeek = Annotated[
     str, typer.Option("--week", metavar="W", help="A week number of the season, or any date; else the latest week.")
@@ -44,8 +46,18 @@ def outlook(
         say(outlook_sentence(row, f"{opened.season().season.last_day:%-d %B}"))
 
 
-def plan(of_week: OfWeek = "", book: BookDir = HERE, as_json: Json = False) -> None:
+def plan(
+    of_week: OfWeek = "",
+    before_season: Annotated[
+        bool, typer.Option("--before-season", help="Judge the opening orders and lay out the day of delivery.")
+    ] = False,
+    book: BookDir = HERE,
+    as_json: Json = False,
+) -> None:
     """Propose who gives what to whom, and which cases to fetch from the depot; nothing is posted by it."""
+    if before_season:
+        _before_season(open_book(book), as_json=as_json)
+        return
     from pipelines.reports.looking_ahead import plan_of, short_of  # noqa: PLC0415 - the terminal answers sooner
     from pipelines.reports.rollup import latest_day, week_of  # noqa: PLC0415
 
@@ -58,3 +70,23 @@ def plan(of_week: OfWeek = "", book: BookDir = HERE, as_json: Json = False) -> N
         return
     for line in plan_lines(rows, short):
         say(line)
+
+
+def _before_season(book: Book, *, as_json: bool) -> None:
+    """The opening orders in sentences, cases by item, loads and slots."""
+    from pipelines.reports.before_season import day_of, load_rows, pick_rows  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.reports.rollup import latest_day, week_of  # noqa: PLC0415
+
+    with week_of(book, latest_day(book)) as shown:
+        orders, made = shown.figures.rows("opening"), day_of(shown)
+        room = shown.figures.vehicles()
+    if as_json:
+        say_json({"opening": orders, "loads": load_rows(made), "picks": pick_rows(made)})
+        return
+    say(opening_sentence(orders))
+    for row in orders:
+        say(f"{row['troop']}: {row['word']}. {row['reason']}{proposed(row)}")
+    for line in delivery_lines(made, bool(room)):
+        say(line)
+    for row in load_rows(made):
+        say(f"{row['vehicle']}, door {row['door']}, {row['slot']}: troop {row['troop']}, {row['cases']} cases")

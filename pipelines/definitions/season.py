@@ -197,6 +197,15 @@ class Care(Part):
     close_days: int = Field(default=14, ge=0, le=366, description="Days after the last week until all is settled.")
 
 
+class Delivery(Part):
+    """[plan.delivery]: the day on which the opening orders are handed out."""
+
+    on: date | None = Field(default=None, description="The day of delivery.")
+    doors: int = Field(default=1, ge=1, le=100, description="Doors at which vehicles are loaded at the same time.")
+    minutes_a_vehicle: Decimal = Field(default=Decimal(10), ge=0, le=1000, description="Minutes for each vehicle.")
+    minutes_a_case: Decimal = Field(default=Decimal("0.5"), ge=0, le=1000, description="Minutes for each case.")
+
+
 class Plan(Part):
     """[plan]: ordering from the depot, and what a package that stays unsold costs a troop."""
 
@@ -207,6 +216,7 @@ class Plan(Part):
         default=Decimal("0.20"), gt=0, le=1, description="However little a package earns, it is wanted so often."
     )
     unsold_costs: Money | None = Field(default=None, description="What one left over costs; else price less proceeds.")
+    delivery: Delivery = Delivery()
 
 
 class Season(Part):

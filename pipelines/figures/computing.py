@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pipelines.definitions.season import Season
 from pipelines.figures.bank_matching import bank_pairs
 from pipelines.figures.comparison import comparisons
+from pipelines.figures.opening import opening
 from pipelines.figures.outlook_tables import outlooks
 from pipelines.figures.stock_plan_table import plan_cells, planned
 from pipelines.store import relations
@@ -25,6 +26,9 @@ STATISTICS = {
     ),
     "measures.bank": Statistic(("measures.bank_entries",), "bank_pairs", bank_pairs),
     "measures.plan": Statistic(("measures.plan_terms",), "plan", planned),
+    "measures.opening": Statistic(
+        ("measures.opening_terms", "accepted.last_season", "season.plan"), "opening", opening
+    ),
     "measures.plan_cells": Statistic(("measures.plan_terms",), "plan_cells", plan_cells),
 }  # fmt: skip
 

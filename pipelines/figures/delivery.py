@@ -1,7 +1,7 @@
 """The day of delivery: which troop's cases go on which vehicle, and when each vehicle is loaded at which door.
 
-Comes in: cases by troop, cases that each vehicle carries, doors and minutes. Goes out: loads, with how many vehicles are
-needed at the least, and slots. The same rows give the same loads.
+Comes in: cases by troop, cases that each vehicle carries, doors and minutes. Goes out: loads, with how many vehicles
+are needed at the least, and slots. The same rows give the same loads.
 
 Whole troops' orders are packed by best fit from the largest down; where that fails, by a search of so many steps. Slots
 go longest first to the door that is free first: that ends at most 4/3 - 1/(3 doors) of the best (Graham 1969, from
@@ -11,6 +11,7 @@ memory).
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 STEPS = 20_000
 MOST_SEARCHED = 60  # orders; of more only the best fit is tried
@@ -71,7 +72,8 @@ def loads(orders: Mapping[str, int], vehicles: Mapping[str, int]) -> Loads:
         if least is None and (found is not None or not is_settled):
             least = count
         if found is not None:
-            made = sorted(found, key=lambda one: (next(i for i, (_c, n) in enumerate(room) if n == one.vehicle), one.troop))
+            order = {name: place for place, (_cases, name) in enumerate(room)}
+            made = sorted(found, key=lambda one: (order[one.vehicle], one.troop))
             return Loads((*full, *made), len(full) + (least or 0))
     return Loads((), 0, fits=not left)
 
@@ -138,3 +140,58 @@ def slots(vehicles: Mapping[str, int], doors: int, a_vehicle: Decimal, a_case: D
         made.append(Slot(name, door + 1, free[door], ends))
         free[door] = ends
     return made
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """What a troop is given of an item: whole cases, packages in all, and of them those that fill no case."""
+
+    troop: str
+    item: str
+    cases: int
+    packages: int
+    loose: int
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryDay:
+    """The day: what each troop is given, on which vehicle, when and at which door."""
+
+    picks: tuple[Pick, ...]
+    loads: Loads
+    slots: tuple[Slot, ...]
+
+    @property
+    def loose(self) -> list[Pick]:
+        """Orders that are no whole cases; they are told, not rounded."""
+        return [one for one in self.picks if one.loose]
+
+    @property
+    def cases(self) -> dict[str, int]:
+        """Whole cases by item."""
+        found: dict[str, int] = {}
+        for one in self.picks:
+            found[one.item] = found.get(one.item, 0) + one.cases
+        return found
+
+
+def delivery_day(
+    terms: Sequence[Mapping[str, Any]], vehicles: Mapping[str, int], doors: int, a_vehicle: Decimal, a_case: Decimal
+) -> DeliveryDay:
+    """The day of delivery of opening orders, rows of measures.opening_terms; without vehicles no loads."""
+    picks = []
+    for row in terms:
+        if row["ordered"]:
+            cases, loose = divmod(row["ordered"], row["packages_per_case"])
+            picks.append(Pick(row["troop"], row["item"], cases, row["ordered"], loose))
+    orders: dict[str, int] = {}
+    for one in picks:
+        orders[one.troop] = orders.get(one.troop, 0) + one.cases
+    found = loads(orders, vehicles) if vehicles else Loads((), 0)
+    return DeliveryDay(tuple(picks), found, tuple(slots(found.vehicles, doors, a_vehicle, a_case)))
+
+
+def clock(minutes: Decimal) -> str:
+    """Minutes from the start as `1:05`."""
+    whole = int(minutes)
+    return f"{whole // 60}:{whole % 60:02d}"

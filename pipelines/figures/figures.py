@@ -35,6 +35,8 @@ Relation = Literal[
     "posted_orders",
     "outlook",
     "plan",
+    "opening",
+    "opening_terms",
     "outlook_held",
     "plan_cells",
     "plan_terms",
@@ -61,6 +63,8 @@ SORTED_BY: dict[Relation, str] = {
     "comparisons": "troop, measure",
     "posted_orders": 'troop, "order"',
     "outlook": "troop nulls last, item nulls last",
+    "opening": "troop",
+    "opening_terms": "troop, item",
     "outlook_held": "span, level, week",
     "plan": "kind desc, drive, giver, troop, item",
     "plan_cells": "troop, item",
@@ -88,6 +92,8 @@ OF_THE_AREA = ("area", "item_totals", "outlook_held")  # sums over all troops: o
 OF_THE_COORDINATOR = (
     "comparisons",
     "exceptions",
+    "opening",
+    "opening_terms",
     "plan",
     "plan_cells",
     "plan_terms",
@@ -250,6 +256,14 @@ class Figures:
         """The season's own due dates, in order: due_no, due_on, share, cutoff_on."""
         with self._con.cursor() as cursor:
             return engine.rows(cursor, "select * from season.dues order by due_no")
+
+    def vehicles(self) -> dict[str, int]:
+        """How many cases each vehicle carries on the day of delivery; told only to the coordinator."""
+        if self.viewer.troops is not None:
+            return {}
+        with self._con.cursor() as cursor:
+            rows = engine.rows(cursor, "select vehicle, cases from accepted.vehicles order by vehicle")
+        return {row["vehicle"]: row["cases"] for row in rows}
 
     def accounts(self) -> list[dict[str, Any]]:
         """The chart of accounts, in its order: account_no, account, root, title."""

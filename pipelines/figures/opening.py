@@ -87,16 +87,17 @@ def _with_last(
     low, high = (int(quantile(chance, mean, expected.troop_variance(mean))) for chance in (0.1, NEARLY_ALL))
     middle = int(quantile(0.5, first, expected.troop_variance(first)))
     word = "above" if ordered > high else "thin" if ordered < middle else "fits"
-    cases = {row["item"]: _cell(row, mean, first, expected, plan, mix).cases(0) for row in items if mix.get(row["item"])}
-    then = (
-        f"last season {before[0][max(before[0])]:,.0f} with {before[1]:,.0f} participants, " if before and before[1] else ""
-    )
+    held = [row for row in items if mix.get(row["item"])]
+    cases = {row["item"]: _cell(row, mean, first, expected, plan, mix).cases(0) for row in held}
+    then = ""
+    if before and before[1]:
+        then = f"last season {before[0][max(before[0])]:,.0f} with {before[1]:,.0f} participants, "
     reason = (
         f"{ordered:,} ordered; {then}now {items[0]['registered']:,}: about {mean:,.0f}, 8 of 10 between {low:,} and "
         f"{high:,}."
     )
     if word == "above":
-        reason += " More than 9 in 10 such troops sell in the whole season."
+        reason += " That is more than 9 in 10 such troops sell in the whole season."
     elif word == "thin":
         reason += f" About {middle:,} go out before the first fetch: it would more likely than not run out."
     told = ", ".join(f"{count} {item}" for item, count in sorted(cases.items()) if count)
@@ -120,8 +121,8 @@ def _without_last(items: list[Row], ordered: int, each: float) -> Row:
     smallest = min(row["packages_per_case"] for row in items)
     is_above = ordered > FAR_ABOVE * usual and ordered >= usual + CASES_OFF * smallest
     reason = (
-        f"{ordered:,} ordered with {items[0]['registered']:,} participants; in the area {each:,.1f} a participant would "
-        f"be {usual:,.0f}. No season before is known."
+        f"{ordered:,} ordered with {items[0]['registered']:,} participants; in the area {each:,.1f} a participant "
+        f"would be {usual:,.0f}. No season before is known."
     )
     return {"word": "above" if is_above else "fits", "mean": None, "low": None, "high": None, "first_middle": None,
             "proposal": "", "reason": reason}  # fmt: skip

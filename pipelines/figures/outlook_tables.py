@@ -36,7 +36,7 @@ def outlooks(
     codes = [row["code"] for row in items.to_pylist() if row["is_stocked"]]
     sold = _Sales(sales, codes)
     taken = takings.to_pylist()
-    seasons_before = _points(last.to_pylist())
+    seasons_before = points_of(last.to_pylist())
     days: dict[date, list[Row]] = defaultdict(list)
     for row in sizes.to_pylist():
         days[row["as_of"]].append(row)
@@ -83,7 +83,7 @@ class _Sales:
         return sold, sent, out
 
 
-def _points(rows: list[Row]) -> dict[str, tuple[dict[int, float], float]]:
+def points_of(rows: list[Row]) -> dict[str, tuple[dict[int, float], float]]:
     """Last season of each troop: cumulative packages of all items by week number, and participants at its end."""
     points: dict[str, dict[int, float]] = defaultdict(dict)
     people: dict[str, float] = {}

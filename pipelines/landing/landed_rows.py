@@ -284,7 +284,7 @@ def store(
     dollars = (
         "coalesce(sum(" + " + ".join(f"coalesce({one}, 0)" for one in money.split(", ")) + "), 0)" if money else "0"
     )
-    troop = "min(troop)"
+    troop = "min(troop)" if any(c.name == "troop" for c in table.columns) else "null::varchar"
     week = "min(week_ending)" if any(c.name == "week_ending" for c in table.columns) else "null::date"
     con.execute(
         f"""

@@ -58,7 +58,7 @@ def tables(week: Week, rows: list[Row]) -> dict[str, str]:
         ("plan-moves.csv", MOVES, [row for row in rows if row["kind"] == "move"]),
         ("plan-fetch.csv", FETCHES, [row for row in rows if row["kind"] != "move"]),
     )
-    return {name: _text(columns, listed) for name, columns, listed in found if listed}
+    return {name: table(columns, listed) for name, columns, listed in found if listed}
 
 
 def printed(week: Week, rows: list[Row]) -> bytes:
@@ -79,7 +79,8 @@ def printed(week: Week, rows: list[Row]) -> bytes:
     })  # fmt: skip
 
 
-def _text(columns: Sequence[str], rows: list[Row]) -> str:
+def table(columns: Sequence[str], rows: list[Row]) -> str:
+    """Rows as CSV, some columns of them."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)

@@ -7,7 +7,7 @@ import pytest
 import season_files
 import seasons
 from oracle import Oracle
-from plain_outlook import outlook_of, quantile
+from plain_outlook import held_of, outlook_of, quantile
 from scipy.stats import nbinom
 from trial import Trial
 
@@ -143,10 +143,11 @@ def test_random_seasons_as_plain_loops_have_them(seed: int, new_trial: object) -
     trial: Trial = new_trial(made.text)  # type: ignore[operator]
     season_files.write_csvs(trial.folder / "in", made.tables)
     trial.take_in(trial.folder / "in")
-    compared = 0
+    compared, plains = 0, []
     with looking_back.figures(trial.book, COORDINATOR) as figures:
         for day in made.weeks:
             plain = outlook_of(Oracle(made.rules, made.tables), made.tables["last_season"], made.weeks, day)
+            plains.append(plain)
             rows = figures.rows("outlook", day)
             assert bool(rows) == plain.known
             if not rows:
@@ -159,4 +160,9 @@ def test_random_seasons_as_plain_loops_have_them(seed: int, new_trial: object) -
                 assert (row["low"], row["high"]) == tuple(quantile(chance, *rest[key]) for chance in (0.1, 0.9)), key
                 assert row["next_middle"] == quantile(0.5, *coming[key]), key
                 compared += 4
+        held = {
+            (row["week"], row["span"], row["level"]): [row[name] for name in ("tried", "held", "above", "below")]
+            for row in figures.rows("outlook_held", made.weeks[-1])
+        }
     assert compared > 100
+    assert held == held_of(plains, plains[-1].items) != {}

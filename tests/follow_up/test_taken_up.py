@@ -8,8 +8,8 @@ from trial import FEEDS, W1, W2, W3, Trial
 
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.follow_up import decisions
-from pipelines.follow_up.taken_up import agreed, came, move_key
 from pipelines.follow_up.decisions import Entry
+from pipelines.follow_up.taken_up import agreed, came, move_key
 from pipelines.workflow import looking_back
 
 MOVE = {"giver": "0031", "receiver": "0417", "item": "GLA", "packages": 12}

@@ -40,6 +40,7 @@ class PlainOutlook:
         self.W, self.w, self.items, self.troops = weeks, min(w, weeks), items, sorted(people)
         self.n = {t: max(1, people[t]) for t in people}
         self.last = {t: (c, p) for t, (c, p) in last.items() if p > 0 and c and c[max(c)] > 0}
+        self.every = sold  # of troops that closed since too
         self.y = {key: dict(one) for key, one in sold.items() if 1 <= key[1] <= self.w and key[0] in people}
         self.delta, self.gamma = (0.7, 0.05) if self.last else (0.5, 0.0)
         self.k = 2 / weeks
@@ -208,3 +209,26 @@ def outlook_of(plain, last_season, weeks, day):
     frame = plain.season["season"]
     all_weeks = -(-((frame["last_day"] - frame["first_day"]).days + 1) // 7)
     return PlainOutlook(all_weeks, weeks.index(day) + 1, items, people, sold, last, takings, out)
+
+
+def held_of(plains, items):
+    """How often ranges held by the last of these outlooks: {(week, span, level): [tried, held, above, below]}."""
+    last, found = plains[-1], {}
+    for plain in plains:
+        if not plain.known or not 0 < plain.w < plain.W:
+            continue
+        for span, end in (("the coming week", plain.w + 1), ("the rest of the season", plain.W)):
+            weeks = range(plain.w + 1, end + 1)
+            if end > last.w:
+                continue
+            for (troop, item), told in plain.rows(plain.w + 1, end).items():
+                who = [troop] if troop else plain.troops
+                if any((t, v) not in last.every for t in who for v in weeks):
+                    continue
+                sold = sum(last.every[t, v].get(i, 0) for t in who for v in weeks for i in ([item] if item else items))
+                low, high = (quantile(chance, *told) for chance in (0.1, 0.9))
+                level = ("troop" if troop else "area") + (", item" if item else "")
+                one = found.setdefault((plain.w, span, level), [0, 0, 0, 0])
+                one[0] += 1
+                one[1 if low <= sold <= high else 2 if sold > high else 3] += 1
+    return found
