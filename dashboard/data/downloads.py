@@ -102,12 +102,17 @@ def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, by
     with week_of(snapshots.book(), as_of, viewer=viewer) as paper:
         if table := TABLE_PAPER.fullmatch(what):
             return _table(paper, viewer, table[1])  # type: ignore[arg-type]
-        if viewer.troops is None and what in ("forms.zip", *AHEAD):
-            return _of_all(paper, what)
-        if what in TROOP_PAPERS and troop in paper.standing:
-            name, make, kind = TROOP_PAPERS[what]
-            return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
-    return None
+        if what in AHEAD:
+            return _ahead(paper, viewer, what)
+        return _of_troop(paper, what, troop)
+
+
+def _of_troop(paper: Week, what: str, troop: str) -> tuple[str, bytes, str] | None:
+    """A paper of one troop."""
+    if what not in TROOP_PAPERS or troop not in paper.standing:
+        return None
+    name, make, kind = TROOP_PAPERS[what]
+    return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
 
 
 def _forms(viewer: Viewer, number: str) -> tuple[str, bytes, str] | None:
@@ -162,10 +167,10 @@ def _table(paper: Week, viewer: Viewer, relation: Relation) -> tuple[str, bytes,
     return f"{relation} week {paper.week_no}.csv", text.encode(), "text/csv; charset=utf-8"
 
 
-def _of_all(paper: Week, what: str) -> tuple[str, bytes, str] | None:
-    """All troops' forms, the outlook, or a part of the plan; None where there is nothing to say."""
-    if what == "forms.zip":
-        return f"Forms of week {paper.week_no + 1}.zip", forms_zipped(paper), "application/zip"
+def _ahead(paper: Week, viewer: Viewer, what: str) -> tuple[str, bytes, str] | None:
+    """The outlook, a part of the plan or of the day of delivery, for the coordinator; None where there is none."""
+    if viewer.troops is not None:
+        return None
     module = AHEAD[what]
     made = module.one_paper(paper, what)
     ending = what.rpartition(".")[2]

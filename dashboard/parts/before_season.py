@@ -37,7 +37,10 @@ def show(read: Readings, week: int) -> None:
     st.dataframe(
         frame, hide_index=True, alt="Opening orders", key="opening",
         height="content" if frame.height <= 12 else tables.ROW_PIXELS * 12,
-        column_config={"Troop": config.TextColumn(pinned=True), "Why": config.TextColumn(width="large")},
+        column_config={
+            "Troop": config.TextColumn(pinned=True, width=64), "Why": config.TextColumn(width=620),
+            "How it fits": config.TextColumn(width=84), "Ordered": config.NumberColumn(width=74, format="localized"),
+        },
     )  # fmt: skip
     delivery(read, week)
 

@@ -57,7 +57,14 @@ HIDDEN = alt.Axis(labels=False, grid=False, ticks=False, domain=False, title=Non
 
 def legend() -> alt.Legend:
     return alt.Legend(
-        orient="top", direction="horizontal", title=None, columns=2, labelLimit=160, labelFontSize=TEXT, labelColor=INK
+        orient="top",
+        direction="horizontal",
+        title=None,
+        columns=2,
+        labelLimit=160,
+        labelFontSize=TEXT,
+        labelColor=INK,
+        symbolOpacity=1,
     )
 
 

@@ -48,7 +48,7 @@ def season(weeks: Sequence[Row], row: Row, last: Sequence[tuple[int, int]], goal
     ahead = pl.DataFrame(band(row, so_far[-1]["packages"])).with_columns(kind=pl.lit(AHEAD))
     x = alt.X("week:Q", title="Week of the season", scale=alt.Scale(domain=[0, row["weeks"]]),
               axis=axis(tickCount=row["weeks"], format="d"))  # fmt: skip
-    y = alt.Y("packages:Q", title=None, axis=axis(format="~s", tickCount=5))
+    y = alt.Y("packages:Q", title=None, axis=axis(format=",", tickCount=5))
     color = kinds_of(LINES, legend())
     tip = [alt.Tooltip("week:Q", title="Week"), alt.Tooltip("packages:Q", title="Packages", format=",.0f")]
     layers = [
@@ -74,7 +74,7 @@ def season(weeks: Sequence[Row], row: Row, last: Sequence[tuple[int, int]], goal
     if gaps := [{"week": week, "packages": at[week], "kind": SO_FAR} for week in not_sent if week in at]:
         marks = alt.Chart(pl.DataFrame(gaps)).mark_tick(thickness=2, size=18, orient="vertical")
         layers.append(marks.encode(x=x, y=y, color=kinds_of(LINES, None)))
-    return over(*layers, height=260)
+    return over(*layers, height=350)
 
 
 def _line(points: Points, x: Any, y: Any, tip: Any, *, width: float, dash: Sequence[int] = (1, 0)) -> Any:
@@ -114,7 +114,7 @@ def ranges(rows: Sequence[Row], name: str) -> Any:
     def of(kind: str) -> Any:
         return base.transform_calculate(kind=f"'{kind}'")
 
-    numbers = axis(format="~s", tickCount=5, title="Packages", grid=False)
+    numbers = axis(format=",", tickCount=5, title="Packages", grid=False)
     pale = of(RANGE).mark_bar(height=12, opacity=0.35)
     layers = [
         pale.encode(x=alt.X("low:Q", scale=scale, axis=numbers), x2="high:Q", color=kinds_of(MARKS, legend())),
@@ -124,7 +124,7 @@ def ranges(rows: Sequence[Row], name: str) -> Any:
             x=alt.X("on_hand:Q", scale=scale), color=kinds_of(MARKS, None)),
         beside(base.encode(x=alt.X("end:Q", scale=scale)), "word:N", align="left", dx=8),
     ]  # fmt: skip
-    return over(*layers, height=BAR * max(frame.height, 1) + 70)
+    return over(*layers, height=BAR * max(frame.height, 1) + 125)
 
 
 def ranges_words(rows: Sequence[Row], name: str) -> str:
@@ -168,8 +168,10 @@ def moves(cells: Sequence[Row], plan: Sequence[Row]) -> Any:
     pale = base.transform_calculate(kind=f"'{RANGE}'").mark_bar(height=16, opacity=0.3)
     layers = [
         pale.encode(x=alt.X("low:Q", scale=across, axis=heads), x2="high:Q", color=kinds_of(MARKS[:2], legend())),
-        solid.encode(x=alt.X("left:Q", scale=across), x2="have:Q", color=kinds_of(MARKS[:2], None)),
-        beside(base.encode(x=alt.X("left:Q", scale=across)), "word:N", align="left", dx=2, dy=-1, fontWeight=600),
+        solid.encode(x=alt.X("left:Q", scale=across, axis=heads), x2="have:Q", color=kinds_of(MARKS[:2], None)),
+        beside(
+            base.encode(x=alt.X("left:Q", scale=across, axis=heads)), "word:N", align="left", dy=-13, fontWeight=600
+        ),
     ]
     if arrows := [
         {"from": line[row["giver"]], "to": line[row["receiver"]], "x": column[row["item"]] + 0.86 + 0.03 * (place % 4),
@@ -178,14 +180,16 @@ def moves(cells: Sequence[Row], plan: Sequence[Row]) -> Any:
         for place, row in enumerate(plan)
     ]:  # fmt: skip
         moved = alt.Chart(pl.DataFrame(arrows)).encode(
-            x=alt.X("x:Q", scale=across), tooltip=[alt.Tooltip("told:N", title="Move")]
+            x=alt.X("x:Q", scale=across, axis=heads), tooltip=[alt.Tooltip("told:N", title="Move")]
         )
         ink = alt.Color("ink:N", scale=INKS, legend=None)
         rule = moved.transform_calculate(ink="'ink'").mark_rule(strokeWidth=1.5)
-        layers.append(rule.encode(y=alt.Y("from:Q", scale=down), y2="to:Q", color=ink))
+        layers.append(rule.encode(y=alt.Y("from:Q", scale=down, axis=names), y2="to:Q", color=ink))
         head = moved.transform_calculate(ink="'ink'").mark_point(shape="triangle-up", filled=True, size=70, opacity=1)
-        layers.append(head.encode(y=alt.Y("to:Q", scale=down), angle=alt.Angle("angle:Q", scale=None), color=ink))
-    return over(*layers, height=24 * len(troops) + 80)
+        layers.append(
+            head.encode(y=alt.Y("to:Q", scale=down, axis=names), angle=alt.Angle("angle:Q", scale=None), color=ink)
+        )
+    return over(*layers, height=36 * len(troops) + 90)
 
 
 def _labels(names: Sequence[str], off: float = 0) -> dict[str, Any]:

@@ -32,8 +32,9 @@ def moves(read: Readings, plan: tuple[Row, ...], cells: tuple[Row, ...]) -> None
     st.caption("A proposal: nothing is posted. Both leaders agree, and both write the move down in their week.")
     towns = {row["troop"]: row["town"] for row in read.facts("troops")}
     titles = {row["code"]: row["title"] for row in read.season_items()}
-    for rows in found:
-        drive(read, rows, towns, titles)
+    with st.grid(2, min_column_width=330):
+        for rows in found:
+            drive(read, rows, towns, titles)
     with st.expander("Every troop and item in one picture"):
         busy = {code for row in plan for code in (row["giver"], row["receiver"], row["troop"]) if code}
         shown = [row for row in cells if row["troop"] in busy]
@@ -44,7 +45,7 @@ def moves(read: Readings, plan: tuple[Row, ...], cells: tuple[Row, ...]) -> None
 
 def drive(read: Readings, rows: list[Row], towns: dict[str, str], titles: dict[str, str]) -> None:
     """One drive: what goes which way, why, and the words for both leaders."""
-    with st.container(border=True, gap="xxsmall"):
+    with st.container(border=True, gap="xxsmall", height="stretch"):
         st.markdown(words.bold(drive_title(rows, towns)))
         st.markdown("\n".join(f"- {words.plain(row['reason'])}" for row in rows))
         with st.expander("What to say or send to both", key=f"say_drive_{rows[0]['drive']}"):
@@ -76,7 +77,11 @@ def fetches(plan: tuple[Row, ...]) -> None:
     st.dataframe(
         frame, hide_index=True, alt="Cases to fetch", key="fetches",
         height="content" if frame.height <= tables.MOST_ROWS else tables.ROW_PIXELS * tables.MOST_ROWS,
-        column_config={"Why": config.TextColumn(width="large"), "Troop": config.TextColumn(pinned=True)},
+        column_config={
+            "Why": config.TextColumn(width=680), "Troop": config.TextColumn(pinned=True, width=64),
+            "Item": config.TextColumn(width=64), "Cases": config.NumberColumn(width=64),
+            "Packages": config.NumberColumn(width=84), "On hand after moves": config.NumberColumn(width=100),
+        },
     )  # fmt: skip
 
 
