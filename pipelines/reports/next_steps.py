@@ -12,8 +12,8 @@ from pipelines.reports.week import Row, Week, lowest_cover, named_day, packages,
 
 MOST_FAMILIES = 8  # codes of families that owe for long
 NAMED = 4  # codes of families or items that a sentence names
-FOR_THE_COORDINATOR = (  # better said than written, or it names another troop
-    "few_taking_part", "average_out_of_line", "promise_broken", "another_account",
+FOR_THE_COORDINATOR = (  # better said than written, the organisation's to answer, or it names another troop
+    "few_taking_part", "average_out_of_line", "promise_broken", "another_account", "delivery_differs",
 )  # fmt: skip
 NAMES_PEOPLE = ("families", "orders", "people")  # what is found about them may name a participant
 SAID_BY_FIGURES = (  # rules whose step is worked out here from the figures, with what goes with it

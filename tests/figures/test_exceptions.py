@@ -655,6 +655,7 @@ CASES = [
 ELSEWHERE = {  # rules whose cases need several files, or a whole area
     "submission_late", "submission_held", "submission_lower", "few_taking_part", "average_out_of_line",
     "promise_broken", "slow_stock", "running_out",
+    "move_agreed", "delivery_differs",  # test_taken_up.py
     "another_account", "bank_line_unknown", "bank_never_saw", "taken_twice",  # test_bank_exceptions.py
 }  # fmt: skip
 Row = dict[str, Any]
