@@ -102,6 +102,12 @@ keep_days = 180                  # after the last day
 # least_ratio = "0.20"           # however little a package earns, it is wanted in so many of all cases
 # unsold_costs = "3.00"          # what one left over costs a troop; the price less the proceeds unless said
 
+[plan.delivery]
+# on = 2027-02-06                # the day on which opening orders are handed out; the vehicles table says what carries
+# doors = 2                      # where vehicles are loaded at the same time
+# minutes_a_vehicle = 10
+# minutes_a_case = "0.5"
+
 # From where on something is worth a call. Each has a default; take the mark away and write your own to change it.
 [follow_up]
 """
