@@ -221,14 +221,6 @@ def _answer(file_no: int, word: str) -> None:
         st.session_state[OUTCOMES] = str(stop)
 
 
-def _dismiss(file_no: int) -> None:
-    """A file that came by mistake is kept, and asked about no more."""
-    try:
-        actions.dismiss(file_no)
-    except Stop as stop:
-        st.session_state[OUTCOMES] = str(stop)
-
-
 def held_list(read: Readings, held: tuple[Row, ...]) -> None:
     """What is held and why, file by file."""
     st.subheader("Held, and why", anchor=False)
@@ -251,10 +243,6 @@ def held_list(read: Readings, held: tuple[Row, ...]) -> None:
     for row in unread[:20]:
         with st.expander(words.plain(f"{row['name']}: not recognised"), key=f"unread_{row['file_no']}"):
             _why(read, row["file_no"], "")
-            st.button(
-                "It is no table: ask about it no more", key=f"dismiss_{row['file_no']}", on_click=_dismiss,
-                args=(row["file_no"],),
-            )  # fmt: skip
             st.button(
                 "Ask no more about it",
                 key=f"dismiss_{row['file_no']}", on_click=_dismiss, args=(row["file_no"],),
