@@ -186,6 +186,7 @@ class FollowUp(Part):
     another_from_items: Count = _at(3, "Counts that are off from which a workbook may be another troop's.")
     another_by_chance: Share = _from("0.05", "Troops that chance alone may give the same counts, at most.")
     posted_days: Days = _at(14, "Days for which a posted order under the minimum is told.")
+    give_back_days: Days = _at(3, "Days before its day from which a slot that is given back is late.")
     without_amount: Money = _from("50.00", "What an exception without an amount counts as when exceptions are ranked.")
     average_from_participants: Count = _at(5, "Participants taking part from which a troop's average is compared.")
 

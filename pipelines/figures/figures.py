@@ -15,6 +15,7 @@ import pyarrow as pa
 
 from pipelines.figures.files import Files, name_shown, seen_values
 from pipelines.figures.quartiles import STEPS, Compared, Quartiles, quartiles
+from pipelines.figures.stalls import Stalls
 from pipelines.figures.viewer import Viewer, allowed, allowed_area
 from pipelines.store import engine, region_sql
 from pipelines.store.engine import Connection
@@ -46,6 +47,7 @@ Relation = Literal[
     "closing_points",
     "debts",
     "dues_seen",
+    "place_yields",
     "exceptions",
 ]
 
@@ -71,6 +73,7 @@ SORTED_BY: dict[Relation, str] = {
     "plan_terms": "troop, item",
     "recent_sales": "troop, item",
     "bank": "troop, line, date, answers",
+    "place_yields": "place, part_of_day",
     "closing": "troop",
     "closing_points": "troop, place",
     "debts": "troop, participant, entry_no",
@@ -88,6 +91,7 @@ STANDS_IN = {
 }  # relations of another stage than measures
 
 OF_THE_AREA = ("area", "item_totals", "outlook_held")  # sums over all troops: only for somebody who may see the area
+OF_THE_AREA = ("area", "item_totals", "place_yields")  # sums over all troops: only for somebody who may see the area
 
 OF_THE_COORDINATOR = (
     "comparisons",
@@ -115,6 +119,7 @@ Fact = Literal[
     "stalls",
     "banked",
     "moves",
+    "wishes",
 ]
 
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
@@ -128,6 +133,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
     "stalls": ("accepted.stalls", "troop, week_ending, date, start, place, row_no, item"),
     "banked": ("accepted.banked", "troop, week_ending, row_no"),
     "moves": ("accepted.moves", "troop, week_ending, row_no"),
+    "wishes": ("facts.wishes", "troop, rank"),
     "goals": ("accepted.goals", "troop, participant, week_ending"),
     "versions": ("measures.versions", "troop, week_ending, file_no desc"),
     "sources": ("measures.sources", "troop, file_no, table_name"),
@@ -172,6 +178,7 @@ class Figures:
         self._con = con
         self.viewer = viewer
         self.files = Files(con, viewer)
+        self.stalls = Stalls(con, viewer)
 
     def days(self) -> list[date]:
         """The days that figures are published for, oldest first."""

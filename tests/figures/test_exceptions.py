@@ -657,6 +657,8 @@ ELSEWHERE = {  # rules whose cases need several files, or a whole area
     "promise_broken", "slow_stock", "running_out",
     "move_agreed", "delivery_differs",  # test_taken_up.py
     "another_account", "bank_line_unknown", "bank_never_saw", "taken_twice",  # test_bank_exceptions.py
+    "slot_twice", "slot_without_permission", "slot_given_back_late", "slot_nothing_reported",  # test_stall_calendar.py
+    "stall_without_slot",
 }  # fmt: skip
 Row = dict[str, Any]
 Found = Callable[[str, date, str], list[Row]]
