@@ -23,6 +23,7 @@ COLUMNS = {
     "stalls": {
         "date": "date",
         "start": "text",
+        "end": "text",
         "place": "text",
         **PACKAGES,
         **MONEY_IN,
@@ -68,7 +69,7 @@ def _families(filing: Filing, key: tuple[object, ...]) -> Rows:
 def _stalls(filing: Filing, key: tuple[object, ...]) -> Rows:
     rows: Rows = []
     for stall in filing.report.stalls:
-        which = (*key, stall.on, stall.start, stall.place)
+        which = (*key, stall.on, stall.start, stall.until, stall.place)
         team = " ".join(stall.participants)
         rows += [(*which, item, count, 0, 0, team, "") for item, count in stall.packages.items()]
         rows.append((*which, "", 0, stall.cash, stall.card, team, stall.note))

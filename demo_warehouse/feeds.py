@@ -9,6 +9,8 @@ from itertools import cycle
 from demo_warehouse.area import Setting, Troop
 from demo_warehouse.records import OWN_PAGE, Told
 from demo_warehouse.season import CENTS, VEHICLES, dice
+from demo_warehouse.season import CENTS, dice
+from demo_warehouse.stall_slots import TOWNS, stall_tables
 from demo_warehouse.tables import Table
 
 Rows = list[tuple[object, ...]]
@@ -24,8 +26,10 @@ FILES = {  # most as CSV; the office keeps its adjustments in a spreadsheet, the
     "pages": ".parquet",
     "last_season": ".csv",
     "vehicles": ".csv",
+    "places": ".csv",
+    "slots": ".csv",
+    "wishes": ".csv",
 }
-TOWNS = ("Alderford", "Brackwater", "Fennick", "Hartsholm", "Millrace", "Stonely")  # invented
 TEXT, DATE, PACKAGES, MONEY, YES_NO = "text", "date", "packages", "money", "yes/no"
 
 
@@ -43,6 +47,7 @@ def feeds(setting: Setting, told: Told, day: date) -> dict[str, Table]:
         "pages": _pages(told, day),
         "last_season": _last_season(setting),
         "vehicles": _vehicles(),
+        **stall_tables(setting, told, day),
     }
     return {name: table for name, table in tables.items() if table.rows or name in ("troops", "roster", "supply")}
 

@@ -43,6 +43,14 @@ class Stall:
     participants: tuple[str, ...]
     note: str = ""
 
+    @property
+    def until(self) -> str:
+        """When it closed: after two hours, with a large team after three; "" where nobody wrote down the start."""
+        if not self.start:
+            return ""
+        hours, minutes = self.start.split(":")
+        return f"{int(hours) + (3 if len(self.participants) > 3 else 2):02d}:{minutes}"
+
 
 @dataclass(slots=True)
 class Deposit:

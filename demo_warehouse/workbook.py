@@ -158,12 +158,15 @@ def _families(pen: Pen, filing: Filing, everyone: list[str]) -> None:
 
 
 def _stalls(pen: Pen, filing: Filing) -> None:
-    pen.header(["Date", "Start", "Place", *pen.habits.items, "Cash", "Card", "Participants", "Note"])
+    pen.header(["Date", "Start", "End", "Place", *pen.habits.items, "Cash", "Card", "Participants", "Note"])
     for stall in filing.report.stalls:
         start = time.fromisoformat(stall.start) if stall.start else None
         packages = [pen.packages(stall.packages.get(item, 0)) for item in pen.habits.items]
         team = pen.habits.separator.join(stall.participants)
-        pen.line([stall.on, start, stall.place, *packages, money(stall.cash), money(stall.card), team, stall.note])
+        until = time.fromisoformat(stall.until) if stall.until else None
+        pen.line(
+            [stall.on, start, until, stall.place, *packages, money(stall.cash), money(stall.card), team, stall.note]
+        )
 
 
 def _short_sheets(pen: Callable[[str], Pen], filing: Filing) -> None:
