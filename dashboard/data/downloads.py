@@ -26,6 +26,8 @@ from pipelines.reports.csv_tables import table_text
 from pipelines.reports.findings_returned import of_landed, with_sheets
 from pipelines.reports.form import form
 from pipelines.reports.rollup import week_of
+from pipelines.reports.settlement import settlement
+from pipelines.reports.stall_calendar import stalls_of
 from pipelines.reports.statement import statement
 from pipelines.reports.week import Week
 from pipelines.reports.whole_folder import MARK
@@ -38,11 +40,15 @@ COPY = "marked-up.xlsx"
 LANDED = "landed"
 BOOK = "book.tar"
 FORMS = "forms.zip"
+STALLS = "stalls.ics"
+ICS = "text/calendar; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
 AHEAD = {name: module for module in (looking_ahead, before_season) for name in module.PAPERS}
 TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
+    STALLS: ("Stalls of troop {troop}.ics", stalls_of, ICS),
+    "settlement.pdf": ("Settlement of troop {troop}, week {week}.pdf", settlement, "application/pdf"),
     "statement.pdf": ("Statement of troop {troop}, week {week}.pdf", statement, "application/pdf"),
     "form.xlsx": (
         "Troop {troop}, week {next}.xlsx",
@@ -113,6 +119,18 @@ def _of_troop(paper: Week, what: str, troop: str) -> tuple[str, bytes, str] | No
         return None
     name, make, kind = TROOP_PAPERS[what]
     return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
+        return _of_week(paper, viewer, what, troop)
+
+
+def _of_week(paper: Week, viewer: Viewer, what: str, troop: str) -> tuple[str, bytes, str] | None:
+    if table := TABLE_PAPER.fullmatch(what):
+        return _table(paper, viewer, table[1])  # type: ignore[arg-type]
+    if what == STALLS and not troop and viewer.troops is None:
+        return "Stalls.ics", stalls_of(paper), ICS
+    if what in TROOP_PAPERS and troop in paper.standing:
+        name, make, kind = TROOP_PAPERS[what]
+        return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
+    return None
 
 
 def _forms(viewer: Viewer, number: str) -> tuple[str, bytes, str] | None:

@@ -21,6 +21,7 @@ from pipelines.definitions.submissions import SUBMISSION_TABLES
 from pipelines.figures.changes import Change, MovedMeasure
 from pipelines.figures.figures import Evident, Fact, Relation
 from pipelines.figures.quartiles import Compared, Quartiles
+from pipelines.figures.stall_draw import Draw
 from pipelines.figures.viewer import Viewer
 from pipelines.reports.findings_returned import Returned
 from pipelines.tracing.terms import Traced
@@ -127,6 +128,24 @@ class Readings:
     def facts(self, fact: Fact, troop: str | None = None) -> tuple[Row, ...]:
         """What is known whatever the week."""
         return cast(tuple[Row, ...], self._read("facts", fact, troop))
+
+    def slots(self) -> tuple[Row, ...]:
+        """Every slot of the calendar; whose it is, of a leader only where it is her own."""
+        return cast(tuple[Row, ...], self._read("stalls.calendar", self.as_of))
+
+    def swaps(self) -> tuple[Row, ...]:
+        """Swaps that wait for an answer."""
+        return cast(tuple[Row, ...], self._read("stalls.swaps", self.as_of))
+
+    def stall_hours(self) -> tuple[Row, ...]:
+        """The stalls whose hours are known, without who stood there."""
+        return cast(tuple[Row, ...], self._read("stalls.stall_hours", self.as_of))
+
+    def draw(self, number: int) -> Draw:
+        """The draw of a number among all who wish; told to the coordinator."""
+        if self.viewer.troops is not None:
+            raise Stop("The draw is the coordinator's.")
+        return cast(Draw, self._read("draw", self.as_of, number))
 
     def quartiles(self) -> dict[Compared, Quartiles]:
         """What may be told of the troops that the viewer may not see."""

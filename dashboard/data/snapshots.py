@@ -21,6 +21,7 @@ from pipelines.definitions.errors import NotABook, Stop
 from pipelines.figures.changes import Change, MovedMeasure, changes, moved_measures
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import Viewer
+from pipelines.follow_up.stalls import drawn
 from pipelines.reports.findings_returned import of_landed
 from pipelines.store import engine
 from pipelines.store.book import Book
@@ -67,6 +68,8 @@ def _read(con: Connection, who: Viewer, what: str, *asked: Any) -> Any:
     figures = Figures(con, who)
     if what == "trace":
         return trace(figures, *asked)
+    if what == "draw":
+        return drawn(figures, *asked)
     if what == "returned":
         return of_landed(figures, *asked)
     if what == "trace_area":

@@ -34,6 +34,11 @@ def papers(week: Week) -> Iterator[tuple[str, bytes]]:
         yield "stalls.csv", out.getvalue().encode()
 
 
+def stalls_of(week: Week, troop: str = "") -> bytes:
+    """The iCalendar of one troop, or of the area."""
+    return calendar(week, week.figures.stalls.calendar(week.as_of), troop)
+
+
 def calendar(week: Week, rows: Sequence[Row], troop: str = "") -> bytes:
     """An iCalendar of a troop's slots, or of all of them; the same bytes for the same book, week and time."""
     frame = week.season.season
