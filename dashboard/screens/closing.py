@@ -64,7 +64,7 @@ def one_troop(read: Readings, rows: list[Row], money: Callable[[Decimal], str], 
         st.button(f"Next: {later}", on_click=_choose, args=(later,))
     row = next(one for one in rows if one["troop"] == troop)
     st.markdown(f"{words.bold(closing_words.paid(row, money))} {closing_words.stands(row)}")
-    closing_words.points([one for one in read.rows("closing_points", troop=troop)])
+    closing_words.points(read.rows("closing_points", troop=troop))
     st.markdown(f"[{words.bold('Its settlement, to print and sign')}]"
                 f"({downloads.address('settlement.pdf', week, troop)})")  # fmt: skip
     if read.known_on is None:

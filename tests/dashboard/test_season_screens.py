@@ -15,7 +15,8 @@ from pipelines.figures.viewer import COORDINATOR, Viewer
 LEE, OZ = Viewer("lee", frozenset({"0417"})), Viewer("oz", frozenset({"0031"}))
 TABLES = {
     "troops": "troop level divisor\n0417 younger 2\n0031 older 1",
-    "roster": "troop participant registered_on contact_on_file\n0417 0417-01 2026-10-01 yes\n0031 0031-01 2026-10-01 no",
+    "roster": "troop participant registered_on contact_on_file\n0417 0417-01 2026-10-01 yes\n"
+    "0031 0031-01 2026-10-01 no",
     "places": "place title prime\nGATE Garden~gate yes\nMILL Mill no",
     "slots": """
         slot  place  date        start  end    troop  state  state_on
@@ -99,5 +100,5 @@ def test_what_is_not_theirs_is_refused(trial: Trial) -> None:
         lambda: agreed_actions.answer_swap("0031", 1, yes=True),
         lambda: agreed_actions.answer_debt("accept", "0417", "0417-01", None, ""),
     ):  # fmt: skip
-        with pytest.raises(Stop, match="coordinator's to do|no troop of yours"):
+        with pytest.raises(Stop, match=r"coordinator's to do|no troop of yours"):
             act()
