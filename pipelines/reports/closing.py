@@ -41,8 +41,10 @@ def payment(week: Week, row: Row) -> str:
     """Who pays whom how much by when, in one payment: all that is open between a troop and the organisation."""
     if not row["pays"]:
         return "Nothing is to be paid."
+    so_far = "" if row["close_no"] is not None else "As it stands, "
     payer, payee = ("The troop", "the organisation") if row["pays"] > 0 else ("The organisation", "the troop")
-    return f"{payer} pays {payee} {week.money(abs(row['pays']))} by {day(row['settle_by'])}."
+    said = f"{payer} pays {payee} {week.money(abs(row['pays']))} by {day(row['settle_by'])}."
+    return f"{so_far}{said[0].lower()}{said[1:]}" if so_far else said
 
 
 def end_said(week: Week, troop: str) -> str:

@@ -118,8 +118,18 @@ def _items(week: Week) -> list[str]:
 
 
 def _places(week: Week) -> list[str]:
-    """The places whose stalls are known well enough."""
-    return []
+    """What an hour at the places whose stalls are known well enough brought, in the order of their names."""
+    titles = {row["place"]: row["title"] for row in week.figures.stalls.calendar(week.as_of)}
+    known = [
+        (cut(titles.get(row["place"], row["place"]), 40), row)
+        for row in week.figures.rows("place_yields", week.as_of)
+        if not row["part_of_day"] and row["takings_an_hour"] is not None
+    ]
+    return [
+        f"Stalls at {title}: {row['takings_an_hour']:,.0f} {week.season.season.currency} an hour in the middle of "
+        f"{row['timed']}, half of them between {row['low']:,.0f} and {row['high']:,.0f}."
+        for title, row in sorted(known, key=lambda one: one[0])
+    ]
 
 
 def _weeks(week: Week) -> list[str]:
