@@ -199,6 +199,17 @@ PLACES = feed(
     may("prime", "yes_no", "a place or hour that everybody wants"),
 )
 
+PLACES_BEFORE = feed(
+    "places_before",
+    "how the stalls of a place did in the season before",
+    ("place",),
+    ("place",),
+    must("place", "text", "the place's code"),
+    must("stalls", "count", "how many stood there"),
+    must("middle_takings", "money", "the middle takings of one"),
+    may("middle_takings_an_hour", "money", "the middle takings of an hour"),
+)
+
 SLOTS = feed(
     "slots",
     "hours at a place, in one state",
@@ -246,6 +257,7 @@ FEEDS = (
     AWARDS_BEFORE,
     BANK_LINES,
     PLACES,
+    PLACES_BEFORE,
     SLOTS,
     WISHES,
     VEHICLES,

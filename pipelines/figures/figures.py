@@ -120,6 +120,7 @@ Fact = Literal[
     "banked",
     "moves",
     "wishes",
+    "awards_before",
 ]
 
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
@@ -134,6 +135,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
     "banked": ("accepted.banked", "troop, week_ending, row_no"),
     "moves": ("accepted.moves", "troop, week_ending, row_no"),
     "wishes": ("facts.wishes", "troop, rank"),
+    "awards_before": ("accepted.awards_before", "troop, participant, award"),
     "goals": ("accepted.goals", "troop, participant, week_ending"),
     "versions": ("measures.versions", "troop, week_ending, file_no desc"),
     "sources": ("measures.sources", "troop, file_no, table_name"),

@@ -38,6 +38,20 @@ class Stalls:
         with self._con.cursor() as cursor:
             return engine.rows(cursor, query, [*values, as_of])
 
+    def places(self) -> list[dict[str, Any]]:
+        """The places of the list: place, title, town, from_on, until_on, prime."""
+        with self._con.cursor() as cursor:
+            query = "select * exclude (file_no, unit_no, sheet, row_no) from accepted.places order by place"
+            return engine.rows(cursor, query)
+
+    def places_before(self) -> list[dict[str, Any]]:
+        """How places did in the season before; told only to the coordinator."""
+        if self.viewer.troops is not None:
+            return []
+        query = "select * exclude (file_no, unit_no, sheet, row_no) from accepted.places_before order by place"
+        with self._con.cursor() as cursor:
+            return engine.rows(cursor, query)
+
     def swaps(self, as_of: date) -> list[dict[str, Any]]:
         """Swaps that wait for an answer: of a leader those that she asked for or is asked for; nobody else is named."""
         query = """

@@ -2,7 +2,8 @@
 
 Comes in: a book, a new folder, the people chosen. Goes out: a book with this season.toml moved by 52 weeks (a week goes
 on ending on its day), the mappings, and as files taken in: the troops by code, level and town, last season by week and
-item, and what is in MORE. No participant's money or note comes along, and nobody may sign in who was not named.
+item, places and how they did, awards earned. No participant's money or note comes along, and nobody may sign in who was
+not named.
 """
 
 import csv
@@ -12,12 +13,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from pipelines.accounts.accounts import Access, Person
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season, read_season
-from pipelines.figures.figures import Figures
+from pipelines.figures.figures import SORTED_BY, Figures, Relation
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import looking_back, take_in
@@ -93,6 +94,34 @@ def _tables(figures: Figures, season: Season) -> Iterator[tuple[str, Table]]:
     troops = figures.facts("troops")
     yield "troops", (("troop", "level", "town", "closed_on"), troops)
     yield "last_season", (("troop", "week_no", "participants", "packages", "item"), _by_week(figures, season))
+    places = [row | {name: row[name] and row[name] + A_YEAR for name in ("from_on", "until_on")}
+              for row in figures.stalls.places()]  # fmt: skip
+    yield "places", (("place", "title", "town", "from_on", "until_on", "prime"), places)
+    yield "places_before", (("place", "stalls", "middle_takings", "middle_takings_an_hour"), _yields(figures))
+    yield "awards_before", (("troop", "participant", "award"), _awards(figures))
+
+
+def _yields(figures: Figures) -> list[Row]:
+    """How the stalls of each place of the list did: this season's where enough are known, else the one's before."""
+    listed = {row["place"] for row in figures.stalls.places()}
+    known = {row["place"]: row for row in figures.stalls.places_before() if row["place"] in listed}
+    for row in figures.rows("place_yields", figures.days()[-1]):
+        if not row["part_of_day"] and row["takings"] is not None and row["place"] in listed:
+            hour = row["takings_an_hour"]
+            known[row["place"]] = {
+                "place": row["place"], "stalls": row["stalls"], "middle_takings": f"{row['takings']:.2f}",
+                "middle_takings_an_hour": "" if hour is None else f"{hour:.2f}",
+            }  # fmt: skip
+    return [known[place] for place in sorted(known)]
+
+
+def _awards(figures: Figures) -> list[Row]:
+    """Awards earned, by code: in this season and in those before it."""
+    rows = figures.facts("awards_before")
+    if "awards" in SORTED_BY:
+        rows += [row for row in figures.rows(cast(Relation, "awards"), figures.days()[-1]) if row["state"] == "earned"]
+    named = {(row["troop"], row["participant"], row["award"]): row for row in rows}
+    return [named[key] for key in sorted(named)]
 
 
 def _by_week(figures: Figures, season: Season) -> list[Row]:
@@ -102,11 +131,11 @@ def _by_week(figures: Figures, season: Season) -> list[Row]:
     for week_no, day in ((season.week_number(day), day) for day in days):
         standing = {row["troop"]: row for row in figures.rows("standing", day)}
         for troop, row in standing.items():
-            head = {"troop": troop, "week_no": week_no, "participants": row["taking_part"]}
+            head = {"troop": troop, "week_no": week_no, "participants": row["registered"]}
             rows.append(head | {"packages": row["packages_sold"], "item": ""})
         for item in figures.rows("items", day):
             packages = item["handed_out"] + item["stall"] + item["remote"]
-            people = standing[item["troop"]]["taking_part"]
+            people = standing[item["troop"]]["registered"]
             rows.append({"troop": item["troop"], "week_no": week_no, "participants": people, "packages": packages,
                          "item": item["item"]})  # fmt: skip
     return rows

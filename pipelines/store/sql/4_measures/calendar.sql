@@ -1,6 +1,7 @@
 -- One row an asked day and slot that was known by then: whose it is and how it stands. What was agreed (a draw, a swap)
 -- holds until a later day's table says otherwise. takings: the middle takings of a stall at its place, where enough are
--- known. Sources: chosen.days, accepted.slots, accepted.places, accepted.agreements, measures.place_yields, season.rules.
+-- known this season, else of the season before. Sources: chosen.days, accepted.slots, accepted.places,
+-- accepted.places_before, accepted.agreements, measures.place_yields, season.rules.
 with told as (
     select d.as_of, s.*
     from chosen.days d
@@ -33,10 +34,11 @@ select
     case when h.start < time '12:00' then 'morning' when h.start < time '17:00' then 'afternoon' else 'evening' end
         as part_of_day,
     coalesce(p.prime, false) as is_prime, h.troop, h.state, h.since, h.words, p.from_on, p.until_on,
-    h.date between coalesce(p.from_on, h.date) and coalesce(p.until_on, h.date) as is_permitted, y.takings,
+    h.date between coalesce(p.from_on, h.date) and coalesce(p.until_on, h.date) as is_permitted, coalesce(y.takings, b.middle_takings::double) as takings,
     (r.first_week_ending + 7 * ceil((h.date - r.first_week_ending) / 7)::integer) as week_ending,
     h.file_no, h.sheet, h.row_no
 from held h
 cross join season.rules r
 left join accepted.places p on p.place = h.place
+left join accepted.places_before b on b.place = h.place
 left join measures.place_yields y on y.as_of = h.as_of and y.place = h.place and y.part_of_day = ''
