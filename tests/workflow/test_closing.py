@@ -179,6 +179,9 @@ def test_closed_figures_never_move_and_differences_add_up(seed: int, tmp_path: P
     with figures(trial) as shown:
         frozen = {(troop, at): closing.digest(shown, troop, at) for troop in closed for at in shown.days()}
         before = {row["troop"]: row for row in shown.rows("standing", day)}
+        for row in (row for at in shown.days() for row in shown.rows("closing", at)):
+            assert row["charged"] - row["proceeds"] - row["credits"] == row["owed"]
+            assert row["owed"] - row["with_organisation"] - row["being_collected"] - row["pays"] == 0
     drafts = {name: [row for row in rows if row["troop"] in closed] for name, rows in made.drafts.items()}
     trial.take_in(write_csvs(tmp_path / "late", made.sheets), write_csvs(tmp_path / "more", drafts))
     with figures(trial) as shown:
