@@ -23,9 +23,10 @@ def paid(row: Row, money: Callable[[Decimal], str]) -> str:
     if not row["pays"]:
         return "Nothing is to be paid."
     by = words.full_day(row["settle_by"])
+    so_far = "" if row["close_no"] is not None else ", as it stands"
     if row["pays"] > 0:
-        return f"The troop pays the organisation {money(row['pays'])} by {by}."
-    return f"The organisation pays the troop {money(-row['pays'])} by {by}."
+        return f"The troop pays the organisation {money(row['pays'])} by {by}{so_far}."
+    return f"The organisation pays the troop {money(-row['pays'])} by {by}{so_far}."
 
 
 def stands(row: Row) -> str:

@@ -37,7 +37,7 @@ def state(rows: list[Row], money: Callable[[Decimal], str]) -> str:
 def every_troop(rows: list[Row], points: list[Row], currency: str) -> None:
     """The closing list: a row a troop, those that are furthest from ready last."""
     amount = st.column_config.NumberColumn(format=tables.MONEY.get(currency, "%,.2f"))
-    first = {}
+    first: dict[str, str] = {}
     for point in points:
         first.setdefault(point["troop"], point["what"])
     listed = sorted(rows, key=lambda row: (list(closing_words.STATES).index(row["state"]), row["troop"]))

@@ -69,10 +69,10 @@ def swaps(read: Readings, troop: str, ours: list[Row], taken: list[Row]) -> None
     other = {row["slot"]: stall_tables.said(row) for row in taken}
     with st.form("swap"):
         own = st.selectbox("We give", list(mine), format_func=mine.__getitem__)
-        wanted = st.selectbox("We would like", list(other), index=None, format_func=other.__getitem__)
+        sought = st.selectbox("We would like", list(other), index=None, format_func=other.__getitem__)
         st.caption("It holds once the other leader has said yes, too.")
-        if st.form_submit_button("Ask") and wanted:
-            _done(lambda: agreed_actions.ask_swap(troop, own, wanted), "Asked. You see the answer here.")
+        if st.form_submit_button("Ask") and sought:
+            _done(lambda: agreed_actions.ask_swap(troop, own, sought), "Asked. You see the answer here.")
 
 
 def _done(act: Callable[[], object], told: str) -> None:
