@@ -9,7 +9,6 @@ from itertools import cycle
 from demo_warehouse.area import Setting, Troop
 from demo_warehouse.records import OWN_PAGE, Told
 from demo_warehouse.season import CENTS, VEHICLES, dice
-from demo_warehouse.season import CENTS, dice
 from demo_warehouse.stall_slots import TOWNS, stall_tables
 from demo_warehouse.tables import Table
 

@@ -110,6 +110,8 @@ def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, by
             return _table(paper, viewer, table[1])  # type: ignore[arg-type]
         if what in AHEAD:
             return _ahead(paper, viewer, what)
+        if what == STALLS and not troop and viewer.troops is None:
+            return "Stalls.ics", stalls_of(paper), ICS
         return _of_troop(paper, what, troop)
 
 
@@ -119,18 +121,6 @@ def _of_troop(paper: Week, what: str, troop: str) -> tuple[str, bytes, str] | No
         return None
     name, make, kind = TROOP_PAPERS[what]
     return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
-        return _of_week(paper, viewer, what, troop)
-
-
-def _of_week(paper: Week, viewer: Viewer, what: str, troop: str) -> tuple[str, bytes, str] | None:
-    if table := TABLE_PAPER.fullmatch(what):
-        return _table(paper, viewer, table[1])  # type: ignore[arg-type]
-    if what == STALLS and not troop and viewer.troops is None:
-        return "Stalls.ics", stalls_of(paper), ICS
-    if what in TROOP_PAPERS and troop in paper.standing:
-        name, make, kind = TROOP_PAPERS[what]
-        return name.format(troop=troop, week=paper.week_no, next=paper.week_no + 1), make(paper, troop), kind
-    return None
 
 
 def _forms(viewer: Viewer, number: str) -> tuple[str, bytes, str] | None:

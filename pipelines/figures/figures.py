@@ -90,8 +90,7 @@ STANDS_IN = {
     "against_the_world": "ledger.against_the_world",
 }  # relations of another stage than measures
 
-OF_THE_AREA = ("area", "item_totals", "outlook_held")  # sums over all troops: only for somebody who may see the area
-OF_THE_AREA = ("area", "item_totals", "place_yields")  # sums over all troops: only for somebody who may see the area
+OF_THE_AREA = ("area", "item_totals", "outlook_held", "place_yields")  # sums over all troops: of who may see the area
 
 OF_THE_COORDINATOR = (
     "comparisons",
