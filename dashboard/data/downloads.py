@@ -110,13 +110,13 @@ def _made(viewer: Viewer, what: str, stated: Mapping[str, str]) -> tuple[str, by
             return _table(paper, viewer, table[1])  # type: ignore[arg-type]
         if what in AHEAD:
             return _ahead(paper, viewer, what)
-        if what == STALLS and not troop and viewer.troops is None:
-            return "Stalls.ics", stalls_of(paper), ICS
         return _of_troop(paper, what, troop)
 
 
 def _of_troop(paper: Week, what: str, troop: str) -> tuple[str, bytes, str] | None:
-    """A paper of one troop."""
+    """A paper of one troop, or the calendar of all of them."""
+    if what == STALLS and not troop and paper.figures.viewer.troops is None:
+        return "Stalls.ics", stalls_of(paper), ICS
     if what not in TROOP_PAPERS or troop not in paper.standing:
         return None
     name, make, kind = TROOP_PAPERS[what]
