@@ -72,7 +72,8 @@ def _freeze(book: Book, troops: tuple[str, ...], of_week: str, *, anyway: bool) 
     if done.troops:
         say(f"Closed as of {done.as_of} with what has come in by now: {', '.join(done.troops)}.")
         say("The leader and the coordinator confirm it; until then the proceeds are not final.")
-        say(f"The same papers, whenever asked: musterbook rollup --week {done.as_of} --known-on {done.known_on.isoformat()}+00:00")
+        known = f"{done.known_on.isoformat()}+00:00"
+        say(f"The same papers, whenever asked: musterbook rollup --week {done.as_of} --known-on {known}")
     if done.before:
         say(f"Closed already, and left as it was: {', '.join(done.before)}.")
 
