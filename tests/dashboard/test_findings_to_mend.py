@@ -103,3 +103,17 @@ def test_a_photo_is_dismissed_by_a_button_and_stays_kept(ready: Trial) -> None:
     with ready.book.reading() as con:
         (digest,) = con.execute("select sha256 from landed.files where name = 'stall.jpg'").fetchone()
     assert ready.book.landed_path(digest).read_bytes() == photo.read_bytes()
+
+
+def test_a_question_about_a_file_is_answered_by_its_button(ready: Trial) -> None:
+    """Both answers stand there with what they mean; once answered the rows count and nothing is held."""
+    (outcome,) = ready.send(stock="item troop week_ending on_hand\nGLA 0031 2027-02-14 7\nGLA 0031 2027-02-14 7")
+    assert outcome.status == "held"
+    at = screen("submissions")
+    labels = {one.label for one in at.button}
+    assert {"One and the same: count it once", "It happened twice: count both"} <= labels
+    next(one for one in at.button if one.label == "One and the same: count it once").click().run()
+    assert "taken in, 1 row" in said(at)
+    assert "Nothing is held." in [one.value for one in at.success]
+    with ready.book.reading() as con:
+        assert con.execute("select on_hand from accepted.stock where troop = '0031'").fetchall() == [(7,)]
