@@ -120,6 +120,8 @@ Fact = Literal[
     "moves",
     "wishes",
     "awards_before",
+    "promised",
+    "awards",
 ]
 
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
@@ -136,6 +138,8 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
     "wishes": ("facts.wishes", "troop, rank"),
     "awards_before": ("accepted.awards_before", "troop, participant, award"),
     "goals": ("accepted.goals", "troop, participant, week_ending"),
+    "promised": ("accepted.promised", "troop, week_ending, participant, row_no, item"),
+    "awards": ("accepted.awards", "troop, week_ending, participant, award"),
     "versions": ("measures.versions", "troop, week_ending, file_no desc"),
     "sources": ("measures.sources", "troop, file_no, table_name"),
 }

@@ -88,7 +88,7 @@ def _attach(con: Connection, snapshot: Path) -> None:
 
 
 def _copy(con: Connection, table: str, troop: str) -> None:
-    where = OTHER_WAY.get(table, "troop = $troop")
+    where = OTHER_WAY.get(table, "troop = $troop" if "troop" in TABLES[table].names else "$troop <> ''")
     con.execute(f"insert into landed.{table} from snapshot.landed.{table} where {where}", {"troop": troop})
 
 
