@@ -82,7 +82,7 @@ def _figures(row: Row, currency: str) -> tuple[str, str, str]:
 
 
 def _why(row: Row, why: dict[explanations.Key, str]) -> str:
-    return why.get((row["troop"], row["about"], row["item"]), row["explanation"])
+    return why.get((row["troop"], row["about"], row["item"])) or str(row["explanation"] or "")
 
 
 def _capital(text: str) -> str:

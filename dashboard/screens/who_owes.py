@@ -62,8 +62,7 @@ def table(read: Readings, standing: tuple[Row, ...]) -> None:
     if not rows:
         st.success("No troop is past due." if kept == PAST else "Every troop's bank covers the next collection.")
         return
-    first = (lambda row: row["cover"]) if kept == SHORT else (lambda row: -row["past_due"])
-    rows.sort(key=lambda row: (first(row), row["cover"], row["troop"]))
+    rows.sort(key=lambda row: (0 if kept == SHORT else -row["past_due"], row["cover"], row["troop"]))
     since, beside = past_due_since(read), came_back(read)
     frame = pl.DataFrame(rows, infer_schema_length=None).with_columns(
         pl.Series("cover_said", [words.cover_said(row) for row in rows]),

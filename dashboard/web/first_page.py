@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from html import escape
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 import uvicorn
@@ -152,8 +153,10 @@ def _waiting(title: str, told: str, onward: str) -> Answer:
 
 def _season(stated: Mapping[str, str]) -> str:
     """The season to begin with: what was typed; its items are examples, its due dates are still to be said."""
-    values = {("season", name): stated.get(name, "").strip() for name in ("title", "area")}
-    days = {("season", name): date.fromisoformat(stated.get(name, "")) for name in ("first_day", "last_day")}
+    values: dict[tuple[str, ...], Any] = {("season", name): stated.get(name, "").strip() for name in ("title", "area")}
+    days: dict[tuple[str, ...], Any] = {
+        ("season", name): date.fromisoformat(stated.get(name, "")) for name in ("first_day", "last_day")
+    }
     if not all(values.values()):
         raise Stop("Type the name of the sale, and that of the area.")
     if days["season", "last_day"] < days["season", "first_day"]:

@@ -197,7 +197,8 @@ def _number(asked: Asked, text: str) -> Decimal | int:
 @cache
 def _adapter(owner: str, name: str) -> TypeAdapter[Any]:
     field = _owners()[owner].model_fields[name]
-    return TypeAdapter(Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation)
+    whole: Any = Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation
+    return TypeAdapter(whole)
 
 
 @cache

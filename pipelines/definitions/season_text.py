@@ -140,13 +140,13 @@ def _add(text: str, section: Path, number: int, name: str, value: Any) -> str:
 def _blocks(lines: Sequence[str], section: Path) -> list[tuple[int, int, int]]:
     """Where a section stands, or each row of a table: its header, its last key, and where the next header is."""
     heads = [(place, found[2]) for place, line in enumerate(lines) if (found := HEADER.match(line))]
-    found = []
+    blocks = []
     for place, name in heads:
         if name == ".".join(section):
             end = next((later for later, _name in heads if later > place), len(lines))
             keys = [one for one in range(place, end) if lines[one].strip() and not lines[one].lstrip().startswith("#")]
-            found.append((place, keys[-1], end))
-    return found
+            blocks.append((place, keys[-1], end))
+    return blocks
 
 
 # rows
@@ -159,11 +159,11 @@ def _put_rows(text: str, path: Path, rows: Sequence[tuple[int | None, Row]], the
         for name, value in row.items():
             text = _put(text, path, number, name, value)
             _want(there[number], name, value)
-    for number in sorted(set(range(len(there))) - kept.keys(), reverse=True):
-        text = _taken_out(text, path, number)
-        del there[number]
-    for number, row in rows:
-        if number is None:
+    for gone in sorted(set(range(len(there))) - kept.keys(), reverse=True):
+        text = _taken_out(text, path, gone)
+        del there[gone]
+    for known, row in rows:
+        if known is None:
             place = _place(there, row)
             text = _put_in(text, path, place, row)
             there.insert(place, {name: _toml(value) for name, value in row.items() if value is not None})
