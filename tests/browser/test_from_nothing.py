@@ -65,6 +65,7 @@ def make_a_book(page: Page) -> None:
 def comes_in(browser: Browser, origin: str, code: str) -> None:
     """The leader, on her phone."""
     leader = browser.new_context(viewport=PHONE)
+    leader.set_default_timeout(SECONDS)
     hers = leader.new_page()
     hers.goto(origin)
     hers.get_by_label("Name").fill("leader-0417")

@@ -65,7 +65,7 @@ def test_only_what_is_changed_changes(newline: str) -> None:
         if asked.kind not in ("whole", "number", "words") or asked.path[-1] in ("currency", "participant_pattern"):
             continue
         was = value_at(season, asked.path)
-        value = f"{was} x" if asked.kind == "words" else was + 1 if was is not None else Decimal(1)
+        value = f"{was} x".strip() if asked.kind == "words" else was + 1 if was is not None else Decimal(1)
         made = edited(written, Edits({asked.path: value}))
         assert value_at(read_season(made), asked.path) == value
         changed = lines_changed(written, made)
