@@ -117,6 +117,7 @@ def test_a_book_is_made_set_up_filled_and_a_leader_comes_in(first_page: tuple[st
     page.get_by_role("option", name="0417").click()
     page.keyboard.press("Escape")
     page.get_by_role("button", name="Issue a code").click()
+    page.get_by_text("with this code. It is shown this once").wait_for()
     code = page.get_by_test_id("stCode").first.inner_text().strip()
     context.close()
     comes_in(browser, origin, code)
