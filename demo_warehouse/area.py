@@ -54,7 +54,7 @@ class Participant:
     goal_week: int
     appetite: float
     page_week: int
-    picture: str
+    own_picture: str
     told: int
 
 
@@ -167,6 +167,6 @@ def _participant(code: str, is_active: bool, season: Season, rng: Random, plan: 
         goal_week=rng.choice((1, 1, 1, 2, 3)) if is_active or rng.random() < 0.4 else 0,
         appetite=appetite,
         page_week=rng.choice((1, 1, 2, 2, 3, 4)) if has_page else 0,
-        picture=rng.choice(("none", "none", "photo", "photo", "video")),
+        own_picture=rng.choice(("no", "no", "still", "still", "film")),
         told=rng.choice((0, 4, 8, 12, 20, 35)) if has_page else 0,
     )

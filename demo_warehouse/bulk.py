@@ -32,7 +32,9 @@ COLUMNS = {
     },
     "banked": {"date": "date", "amount": "money", "slip": "text", "note": "text"},
     "moves": {"date": "date", **PACKAGES, "direction": "text", "other_troop": "text"},
-    "goals": {"participant": "text", "goal": "packages"},
+    "goals": {"participant": "text", "goal": "packages", "made_elsewhere": "packages"},
+    "promised": {"participant": "text", **PACKAGES},
+    "awards": {"participant": "text", "award": "text", "steps": "text", "handed_on": "date"},
 }
 
 
@@ -51,7 +53,11 @@ def bulk_tables(filed: list[Filing]) -> dict[str, Table]:
         rows["banked"] += [(*key, paid_in.on, paid_in.amount, paid_in.slip, paid_in.note) for paid_in in report.banked]
         for move in report.moves:
             rows["moves"].append((*key, move.on, move.item, move.packages, move.direction, move.other))
-        rows["goals"] += [(*key, participant, goal) for participant, goal in report.goals.items()]
+        rows["goals"] += [(*key, who, goal, report.elsewhere.get(who)) for who, goal in report.goals.items()]
+        for who, packages in report.promised.items():
+            rows["promised"] += [(*key, who, item, count) for item, count in packages.items()]
+        for row in report.awards:
+            rows["awards"].append((*key, row.participant, row.award, " ".join(map(str, row.steps)), row.handed_on))
     return {name: Table(KEYS | columns, rows[name]) for name, columns in COLUMNS.items() if rows[name]}
 
 

@@ -23,6 +23,7 @@ FILES = {  # most as CSV; the office keeps its adjustments in a spreadsheet, the
     "adjustments": ".xlsx",
     "organisation_balance": ".csv",
     "pages": ".parquet",
+    "awards_before": ".csv",
     "last_season": ".csv",
     "vehicles": ".csv",
     "places": ".csv",
@@ -44,6 +45,7 @@ def feeds(setting: Setting, told: Told, day: date) -> dict[str, Table]:
         "adjustments": _adjustments(told, day),
         "organisation_balance": _balances(told, day),
         "pages": _pages(told, day),
+        "awards_before": _awards_before(told),
         "last_season": _last_season(setting),
         "vehicles": _vehicles(),
         **stall_tables(setting, told, day),
@@ -81,6 +83,7 @@ def _supply(told: Told, day: date) -> Table:
 def _online_orders(told: Told, day: date) -> Table:
     columns = {"order": TEXT, "troop": TEXT, "participant": TEXT, "placed_on": DATE, "mode": TEXT, "state": TEXT}
     columns |= {"state_on": DATE, "item": TEXT, "packages": PACKAGES, "goods_amount": MONEY, "shipping_amount": MONEY}
+    columns |= {"zone": TEXT, "otherwise": TEXT}
     rows: Rows = []
     for order in told.orders:
         # the organisation's table leaves the participant empty for some orders of a troop's own page
@@ -91,7 +94,9 @@ def _online_orders(told: Told, day: date) -> Table:
                 continue
             for k, (item, count) in enumerate(order.packages.items()):
                 shipping = order.shipping if k == 0 else 0
-                rows.append((*head, state, on, item, count, count * CENTS[item], shipping))
+                zone = ("far" if order.is_far else "near") if order.mode == "by_post" else ""
+                amounts = (count * CENTS[item], shipping)
+                rows.append((*head, state, on, item, count, *amounts, zone, order.otherwise))
     return Table(columns, rows)
 
 
@@ -131,9 +136,9 @@ def _balances(told: Told, day: date) -> Table:
 
 def _pages(told: Told, day: date) -> Table:
     columns = {"troop": TEXT, "participant": TEXT, "on": DATE, "page_open": YES_NO}
-    columns |= {"picture": TEXT, "people_told": PACKAGES, "steps_reached": PACKAGES}
+    columns |= {"waits_for_caregiver": YES_NO, "own_picture": TEXT, "delivers": YES_NO, "people_told": PACKAGES}
     rows: Rows = [
-        (p.troop, p.participant, p.on, p.is_open, p.picture, p.people_told, p.steps_reached)
+        (p.troop, p.participant, p.on, p.is_open, p.waits, p.own_picture, p.delivers, p.people_told)
         for p in told.pages
         if p.on <= day
     ]
@@ -144,6 +149,10 @@ def _vehicles() -> Table:
     """What carries the opening orders on the day of delivery."""
     rows: Rows = [(f"{kind} {number}", cases) for kind, cases, count in VEHICLES for number in range(1, count + 1)]
     return Table({"vehicle": TEXT, "cases": PACKAGES}, rows)
+
+
+def _awards_before(told: Told) -> Table:
+    return Table({"troop": TEXT, "participant": TEXT, "award": TEXT}, told.awards_before)
 
 
 def _last_season(setting: Setting) -> Table:

@@ -6,6 +6,7 @@ Comes in: a folder, how large, how far, which seed. Goes out: season.toml and in
 from collections.abc import Callable
 from pathlib import Path
 
+from demo_warehouse import shown_for_it
 from demo_warehouse.area import TROOPS as DEMO_TROOPS
 from demo_warehouse.area import Setting, make_area, size_and_level
 from demo_warehouse.bulk import bulk_tables
@@ -50,6 +51,7 @@ def make(
     setting = Setting(season, make_area(troops, season, seed, plan), plan, seed, until_week)
     steps = Steps(progress, until_week + 2)
     told = World(setting).run(lambda week: steps.done(f"week {week} of the season"))
+    shown_for_it.add(setting, told)
     make_mistakes(told.reports, plan)
     accepted = [filing.report for filing in filings(told.reports, plan, until_week) if filing.is_accepted]
     Treasury(setting, told).settle(accepted)

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from random import Random
 
 from demo_warehouse.records import Order
-from demo_warehouse.season import GIVEN, SHIP_MINIMUM, Season
+from demo_warehouse.season import GIVEN, Season, dice, postage
 from demo_warehouse.stockroom import Agenda, Family, Stockroom, pick, worth
 from demo_warehouse.troubles import Plan
 
@@ -73,13 +73,19 @@ class OnlineWeek:
             order.states.append(("sent", on + timedelta(days=self.rng.randint(2, 4))))
         else:
             order.states.append(("withdrawn", on + timedelta(days=1)))
-        order.shipping = 650 + 125 * max(0, packages.total() - SHIP_MINIMUM)
+        own = dice("postage", order.number)
+        order.is_far = own.random() < 0.2
+        order.shipping = postage(packages.total(), is_far=order.is_far and own.random() > 0.05)
+        if own.random() < 0.02:  # the organisation's sum is of another tier
+            order.shipping = postage(packages.total() + 5, is_far=order.is_far)
 
     def _by_hand(
         self, family: Family, packages: Counter[str], on: date, way: list[str], collect_in: int | None = None
     ) -> None:
         """An order that waits, then goes the way named; the family collects after so many weeks (None: as it falls)."""
-        day, states = on, self._new(family, on, "by_hand", packages).states
+        order = self._new(family, on, "by_hand", packages)
+        order.otherwise = dice("otherwise", order.number).choice(("given_instead", "given_instead", "withdrawn"))
+        day, states = on, order.states
         for state in way:
             day += timedelta(days=self.rng.randint(0, 4) if state != "done" else self.rng.randint(7, 16))
             states.append((state, day))

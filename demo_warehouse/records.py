@@ -73,6 +73,16 @@ class Move:
     other: str
 
 
+@dataclass(frozen=True, slots=True)
+class AwardRow:
+    """One participant and award: the steps done so far, and when it was handed over."""
+
+    participant: str
+    award: str
+    steps: tuple[int, ...]
+    handed_on: date | None
+
+
 @dataclass(slots=True)
 class Report:
     """What one troop says of one week: the sheets of its workbook."""
@@ -91,6 +101,9 @@ class Report:
     banked: list[Deposit] = field(default_factory=list)
     moves: list[Move] = field(default_factory=list)
     goals: dict[str, int] = field(default_factory=dict)
+    elsewhere: dict[str, int] = field(default_factory=dict)
+    promised: dict[str, dict[str, int]] = field(default_factory=dict)
+    awards: list[AwardRow] = field(default_factory=list)
 
     def cash(self) -> int:
         """Cash and cheques of the week's families and stalls."""
@@ -125,6 +138,8 @@ class Order:
     packages: dict[str, int]
     shipping: int
     states: list[tuple[str, date]]
+    is_far: bool = False
+    otherwise: str = ""
 
 
 @dataclass(slots=True)
@@ -169,9 +184,10 @@ class Page:
     participant: str
     on: date
     is_open: bool
-    picture: str
+    waits: bool
+    own_picture: str
+    delivers: bool
     people_told: int
-    steps_reached: int
 
 
 @dataclass(slots=True)
@@ -194,4 +210,5 @@ class Told:
     collections: list[Collection] = field(default_factory=list)
     adjustments: list[Adjustment] = field(default_factory=list)
     pages: list[Page] = field(default_factory=list)
+    awards_before: list[tuple[str, str, str]] = field(default_factory=list)
     balances: list[Balance] = field(default_factory=list)

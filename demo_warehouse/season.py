@@ -49,6 +49,39 @@ DUE_SHARES = ("0.25", "0.45", "0.55", "1")
 
 
 @dataclass(frozen=True, slots=True)
+class Award:
+    """A badge by steps, or an award by packages; what it costs in cents."""
+
+    code: str
+    title: str
+    steps: int = 0
+    packages: int = 0
+    levels: tuple[str, ...] = ()
+    after: str = ""
+    near: int = 5
+    cents: int = 0
+    in_stock: int = 0
+
+
+POSTAGE = ((4, 640), (9, 985), (16, 1360))  # up to so many packages: cents
+FAR = 275
+BADGES = (
+    Award("GROW1", "Grower, first year", steps=5, levels=("younger", "middle"), cents=140, in_stock=20),
+    Award("GROW2", "Grower, second year", steps=4, levels=("younger", "middle"), after="GROW1", cents=140),
+    Award("SPADE", "Spade pin", packages=25, near=4, cents=95, in_stock=30),
+    Award("CAN", "Watering can", packages=60, after="SPADE", near=6, cents=325, in_stock=4),
+)
+
+
+def postage(packages: int, *, is_far: bool) -> int:
+    """What an order costs to send, in cents."""
+    top, price = POSTAGE[-1]
+    whole, rest = divmod(packages, top)
+    tier = next(cents for up_to, cents in POSTAGE if up_to >= rest) if rest else 0
+    return whole * price + tier + (FAR if is_far else 0)
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """A day on which `share` of what the troop owes for its goods, as of `cutoff`, must have been paid."""
 
@@ -98,6 +131,15 @@ def dollars(cents: int) -> str:
     return f"{sign}{abs(cents) // 100}.{abs(cents) % 100:02d}"
 
 
+def _award(badge: Award) -> list[str]:
+    lines = ["", "[[awards]]", f'code = "{badge.code}"', f'title = "{badge.title}"']
+    lines += [f"steps = {badge.steps}"] if badge.steps else [f"packages = {badge.packages}", f"near = {badge.near}"]
+    levels = ", ".join(f'"{level}"' for level in badge.levels)
+    lines += [f"levels = [{levels}]"] if levels else []
+    lines += [f'after = "{badge.after}"'] if badge.after else []
+    return [*lines, f'cost = "{dollars(badge.cents)}"', f"in_stock = {badge.in_stock}"]
+
+
 def season_toml(season: Season) -> str:
     """The rules of the season as the book keeps them."""
     lines = [
@@ -123,6 +165,12 @@ def season_toml(season: Season) -> str:
         lines += ["", "[[dues]]", f"on = {due.on}", f'share = "{due.share}"']
         lines += [f"cutoff = {due.cutoff}"] if due.cutoff != due.on else []
     lines += ["", "[online]", f"ship_minimum = {SHIP_MINIMUM}", f"answer_within_days = {ANSWER_WITHIN_DAYS}"]
+    lines += ["answer_until = 18:00:00", f'far = "{dollars(FAR)}"']
+    for up_to, cents in POSTAGE:
+        lines += ["", "[[online.postage]]", f"up_to = {up_to}", f'price = "{dollars(cents)}"']
+    lines += ["", "[stalls]", 'credit = "equal"']
+    for badge in BADGES:
+        lines += _award(badge)
     lines += ["", "[plan]", f"order_until = {season.ends(max(1, season.weeks - 2)) - timedelta(days=2)}"]
     lines += ["", "[plan.delivery]", f"on = {FIRST_DAY - timedelta(days=3)}", "doors = 2"]
     lines += ["minutes_a_vehicle = 10", 'minutes_a_case = "0.5"']

@@ -183,6 +183,16 @@ def _short_sheets(pen: Callable[[str], Pen], filing: Filing) -> None:
             moves.line([move.on, move.item, move.packages, move.direction, move.other])
     if report.goals:
         goals = pen("Goals")
-        goals.header(["Participant", "Goal"])
+        goals.header(["Participant", "Goal", "Made elsewhere"])
         for participant, goal in report.goals.items():
-            goals.line([participant, goal])
+            goals.line([participant, goal, report.elsewhere.get(participant)])
+    if report.promised:
+        promised = pen("Promised")
+        promised.header(["Participant", *promised.habits.items])
+        for participant, packages in report.promised.items():
+            promised.line([participant, *(packages.get(item) for item in promised.habits.items)])
+    if report.awards:
+        awards = pen("Awards")
+        awards.header(["Participant", "Award", "Steps", "Handed on"])
+        for row in report.awards:
+            awards.line([row.participant, row.award, " ".join(map(str, row.steps)), row.handed_on])

@@ -232,6 +232,8 @@ class World:
             is_open = 0 < person.page_week <= report.week
             weeks_open = report.week - person.page_week + 1 if is_open else 0
             told = min(person.told, person.told * weeks_open // 3)
-            steps = min(5, (1 if is_open else 0) + (told > 0) + (told >= 12) + (report.week > 3 and person.is_active))
-            picture = person.picture if is_open else "none"
-            self.told.pages.append(Page(stockroom.code, person.code, report.ends, is_open, picture, told, steps))
+            waits = not is_open and 0 < person.page_week <= report.week + 2
+            picture = person.own_picture if is_open else "no"
+            delivers = is_open and int(person.code[-1]) % 4 != 0
+            page = Page(stockroom.code, person.code, report.ends, is_open, waits, picture, delivers, told)
+            self.told.pages.append(page)

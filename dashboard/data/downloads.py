@@ -20,11 +20,12 @@ from pipelines.definitions.errors import Stop
 from pipelines.definitions.limits import DOWNLOADS_OF_ALL
 from pipelines.figures.figures import Relation
 from pipelines.figures.viewer import Viewer
-from pipelines.reports import before_season, looking_ahead
+from pipelines.reports import before_season, looking_ahead, shown_for_it
 from pipelines.reports.count_sheet import count_sheet
 from pipelines.reports.csv_tables import table_text
 from pipelines.reports.findings_returned import of_landed, with_sheets
 from pipelines.reports.form import form
+from pipelines.reports.packing import packing_list
 from pipelines.reports.rollup import week_of
 from pipelines.reports.settlement import settlement
 from pipelines.reports.stall_calendar import stalls_of
@@ -42,6 +43,7 @@ BOOK = "book.tar"
 FORMS = "forms.zip"
 STALLS = "stalls.ics"
 ICS = "text/calendar; charset=utf-8"
+CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
@@ -56,6 +58,12 @@ TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
         XLSX,
     ),
     "count.pdf": ("Count sheet of troop {troop}, week {next}.pdf", count_sheet, "application/pdf"),
+    "packing.pdf": ("Packing list of troop {troop}, week {week}.pdf", packing_list, "application/pdf"),
+    "packing.csv": (
+        "Packing list of troop {troop}, week {week}.csv",
+        lambda week, troop: shown_for_it.table_text(week, "packing", troop).encode(),
+        CSV,
+    ),
 }
 ROLLED = re.compile(r"rollup/(\d{4}-\d{2}-\d{2}(?:-for-organisation)?)(?:/([\w./() -]+)|\.zip)")
 
@@ -172,7 +180,7 @@ def _table(paper: Week, viewer: Viewer, relation: Relation) -> tuple[str, bytes,
     if viewer.troops is not None and not viewer.troops:
         return None
     text = table_text(paper.figures, relation, paper.as_of)
-    return f"{relation} week {paper.week_no}.csv", text.encode(), "text/csv; charset=utf-8"
+    return f"{relation} week {paper.week_no}.csv", text.encode(), CSV
 
 
 def _ahead(paper: Week, viewer: Viewer, what: str) -> tuple[str, bytes, str] | None:

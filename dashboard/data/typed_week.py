@@ -15,12 +15,14 @@ from urllib.parse import parse_qs, urlencode
 from dashboard.data import readings
 from dashboard.data.answer import Answer
 from dashboard.data.readings import Readings
-from dashboard.data.snapshots import SHELF, book
+from dashboard.data.snapshots import SHELF, Row, book
 from dashboard.data.viewers import viewer_of
 from pipelines.accounts.accounts import SignIn
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season
+from pipelines.figures.figures import Fact
 from pipelines.figures.viewer import Viewer
+from pipelines.reports.form_facts import newest
 from pipelines.workflow import drafts
 from pipelines.workflow.drafts import COVER, NAMED_BY, Draft, Typed, columns_of
 
@@ -43,7 +45,22 @@ def begun(read: Readings, troop: str, week_ending: date) -> Draft:
         for row in read.facts("roster", troop)
         if row["registered_on"] <= week_ending and (row["left_on"] is None or row["left_on"] > week_ending - WEEK)
     ]
-    return drafts.prefilled(book().season(), sorted(known), readings.sent(troop, week_ending, read))
+    sent = {**readings.sent(troop, week_ending, read), **earlier(read, troop, week_ending)}
+    return drafts.prefilled(book().season(), sorted(known), sent)
+
+
+def earlier(read: Readings, troop: str, week_ending: date) -> dict[str, Any]:
+    """What goes on from week to week where the week itself says nothing of it yet: promises and awards."""
+    if any(readings.sent(troop, week_ending, read).values()):
+        return {}
+    found: dict[str, list[Row]] = {}
+    facts: tuple[tuple[Fact, tuple[str, ...]], ...] = (
+        ("promised", ("participant",)),
+        ("awards", ("participant", "award")),
+    )
+    for fact, by in facts:
+        found[fact] = newest(read.facts(fact, troop), by, week_ending)
+    return found
 
 
 def draft(read: Readings, troop: str, week_ending: date) -> tuple[Draft, bool]:

@@ -27,7 +27,7 @@ NUMBERS: dict[Unit, str] = {"share": "%.0f %%", "average": "%.1f", "weeks": "%.1
 
 def _column(told: Measure, label: str, *, is_first: bool) -> Any:
     config = st.column_config
-    if told.unit == "code":
+    if told.unit in ("code", "text"):
         return config.TextColumn(label, help=told.meaning, pinned=is_first)
     if told.unit == "date":
         return config.DateColumn(label, help=told.meaning, format="ddd D MMM", pinned=is_first)

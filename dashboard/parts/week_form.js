@@ -30,8 +30,8 @@ class Form {
     this.fields = new Map(); // of the part shown
     this.chosen = {}; // of each sheet of which one row is shown, which one
     this.problem = "";
-    this.part = data.who ? "families" : "stock";
-    this.chosen.families = data.who || undefined;
+    this.part = data.part || (data.who ? "families" : "stock");
+    this.chosen[this.part] = data.who || undefined;
     this.recall();
     this.untold = new Map(); // what the page around the form has not heard of yet: its own connection may be away
     this.timers = [setInterval(() => { this.catchUp(); this.tellAgain(); }, NEXT_TRY), setInterval(() => this.look(), LOOKS_EVERY)];
@@ -283,7 +283,7 @@ class Form {
     if (part.sheet === "stock") return rows.map((row) => this.drawItem(part, row));
     if (part.sheet === "cover") return [make("div", { className: "card" }, ...this.drawFields(part, ""))];
     if (part.adds) return this.drawEntries(part, rows);
-    return this.drawPeople(part, part.sheet === "goals" ? rows.concat(this.names("families")) : rows);
+    return this.drawPeople(part, part.sheet === "families" ? rows : rows.concat(this.names("families")));
   }
 
   drawItem(part, row) {
@@ -334,7 +334,8 @@ class Form {
   }
 
   drawPeople(part, listed) {
-    const rows = [...new Set(listed)].filter((row) => part.sheet !== "goals" || row !== this.form.ownPage);
+    const isPerson = ["promised", "awards"].includes(part.sheet); // the own page promises nothing, and earns nothing
+    const rows = [...new Set(listed)].filter((row) => !isPerson || row !== this.form.ownPage);
     const another = this.drawAnother(part);
     if (!rows.length) return [make("p", { textContent: "Nobody is on the roster yet. Add a code below." }), another];
     const row = rows.includes(this.chosen[part.sheet]) ? this.chosen[part.sheet] : rows[0];
@@ -344,7 +345,8 @@ class Form {
     const title = make("h3", { textContent: row, tabIndex: -1 });
     const card = make("div", { className: "card person" }, title);
     if (row === this.form.ownPage)
-      card.append(make("p", { className: "quiet", textContent: "Packages set aside for orders on the troop's own page." }));
+      card.append(make("p", { className: "quiet", textContent: part.sheet === "goals" ? "The goal of the whole troop." :
+        "Packages set aside for orders on the troop's own page." }));
     if (part.sheet === "families") {
       const owed = make("p", { className: "beside" });
       this.after.push(() => { owed.textContent = this.owedSaid(row); });
@@ -536,11 +538,30 @@ function control(column, value) {
     show(select, value);
     return select;
   }
+  if (column.kind === "ticks") return ticks(column, value);
   const isDay = column.kind === "day" && /^(\d{4}-\d\d-\d\d)?$/.test(value);
   const input = make("input", { type: isDay ? "date" : "text", maxLength: 300, autocomplete: "off", value });
   if (isDay) Object.assign(input, { min: column.least, max: column.most });
   if (OWN_CONTROL[column.kind]) input.inputMode = OWN_CONTROL[column.kind];
   return input;
+}
+
+// Steps to tick, as one field whose value is the numbers of those ticked.
+function ticks(column, value) {
+  const field = make("div", { className: "ticks", role: "group" });
+  field.setAttribute("aria-label", column.label);
+  const boxes = Array.from({ length: column.most }, (_, place) => {
+    const box = make("input", { type: "checkbox" });
+    box.onchange = () => { field.oninput?.(); field.onchange?.(); };
+    field.append(make("label", {}, box, make("span", { textContent: place + 1 })));
+    return box;
+  });
+  Object.defineProperty(field, "value", {
+    get: () => boxes.flatMap((box, place) => (box.checked ? [place + 1] : [])).join(" "),
+    set: (text) => { const done = text.split(/[\s,;]+/).map(Number); boxes.forEach((box, place) => { box.checked = done.includes(place + 1); }); },
+  });
+  field.value = value;
+  return field;
 }
 
 function show(input, value) {

@@ -28,7 +28,7 @@ from dashboard.parts import words
 from pipelines.definitions.contract import OUTSIDE, OWN_PAGE
 from pipelines.definitions.season import Season
 from pipelines.messages.finding_lines import CELL, Line, Question, column_number, lines
-from pipelines.workflow.drafts import COVER, NAMED_BY, PACKAGES, columns_of
+from pipelines.workflow.drafts import COVER, HANDED, NAMED_BY, PACKAGES, columns_of
 from pipelines.workflow.preview import Preview
 
 MONEY = ("cash", "card", "gift", "amount", "bank_balance")
@@ -38,7 +38,9 @@ LABELS = {
     "end": "Until (such as 17:00)", "place": "Place", "gift": "Gifts in cash, without packages", "kind": "What it is",
     "participants": "Who worked it (codes)", "amount": "Amount", "slip": "Slip", "item": "Item", "packages": "Packages",
     "direction": "In or out", "other_troop": f"Other troop (or {OUTSIDE})", "goal": "Goal in packages",
-    "prepared_by": "Filled in by", "bank_balance": "Bank balance, if somebody looked",
+    "made_elsewhere": "Sold elsewhere, by own word", "award": "Award", "steps": "Steps done (numbers)",
+    "handed_on": "Handed over on", "prepared_by": "Filled in by",
+    "bank_balance": "Bank balance, if somebody looked",
     "balance_on": "Balance of the day",
 }  # fmt: skip
 PARTS: dict[str, tuple[str, str]] = {  # of each sheet its name on the page, and what to know before filling it in
@@ -47,7 +49,9 @@ PARTS: dict[str, tuple[str, str]] = {  # of each sheet its name on the page, and
     "stalls": ("Stalls", "One entry for each stall: what was sold there, and its takings without the float."),
     "banked": ("Banked", "One entry for each row of the bank: deposits, fees, cheques that came back, change."),
     "moves": ("Moves", "Packages between troops: in is to you, out is from you."),
-    "goals": ("Goals", "Only goals that are new or have changed."),
+    "goals": ("Goals", "Only goals that are new or have changed; troop is the goal of all together."),
+    "promised": ("Promised", "Packages promised on paper orders, in all so far, not this week's alone."),
+    "awards": ("Awards", "Tick what is done, wherever it was done, and write down what was handed over."),
     "cover": ("Bank and note", ""),
 }  # fmt: skip
 ADDED = {"stalls": "a stall", "banked": "a row of the bank", "moves": "a move"}
@@ -95,10 +99,17 @@ def show(read: Readings, place: Place, *, looked: int | None, on_look: Callable[
             "heard": st.session_state.get(HEARD),
             "form": described(read, place),
             "who": st.query_params.get("who", ""),
+            "part": _part_asked(place),
         },
         on_look_change=lambda: _heard(on_look),
         on_moved_change=lambda: None,
     )
+
+
+def _part_asked(place: Place) -> str:
+    """The part that the address names, if the form has it."""
+    asked = st.query_params.get("part", "")
+    return asked if asked in PARTS and (asked != "awards" or place.season.awards) else ""
 
 
 def _heard(on_look: Callable[[], None]) -> None:
@@ -113,7 +124,7 @@ def described(read: Readings, place: Place) -> dict[str, Any]:
     """What the form asks for, and what is known beside it; money in cents."""
     known = _known(read, place)
     return {
-        "parts": [_part(place, sheet) for sheet in PARTS],
+        "parts": [_part(place, sheet) for sheet in PARTS if sheet != "awards" or place.season.awards],
         "sign": words.SIGNS.get(read.rules()["currency"], read.rules()["currency"] + " "),
         "perCase": {item.code: item.packages_per_case for item in place.season.items},
         "prices": {item.code: _cents(item.price) for item in place.season.items},
@@ -144,7 +155,9 @@ def _column(place: Place, sheet: str, name: str) -> dict[str, Any]:
     starts = ends - timedelta(days=6)
     label = f"{item.title} ({name})" if item else LABELS.get(name, name)
     column: dict[str, Any] = {"name": name, "label": label, "kind": "text"}
-    if item or name in PACKAGES:
+    if sheet == "awards":
+        column |= _award(place, name)
+    elif item or name in PACKAGES:
         column["kind"] = "signed" if sheet == "families" else "whole"
     elif name in MONEY:
         column["kind"] = "money"
@@ -161,6 +174,19 @@ def _column(place: Place, sheet: str, name: str) -> dict[str, Any]:
     elif name == "direction":
         column |= {"kind": "choice", "options": [["in", "in, to us"], ["out", "out, from us"]]}
     return column
+
+
+def _award(place: Place, name: str) -> dict[str, Any]:
+    """The steps of an award to tick, or the day it was handed over."""
+    award = next(one for one in place.season.awards if one.code == name.removesuffix(HANDED))
+    if name.endswith(HANDED):
+        return {
+            "kind": "day",
+            "label": f"{award.title}: handed over on",
+            "least": "",
+            "most": place.week_ending.isoformat(),
+        }
+    return {"kind": "ticks", "label": f"{award.title}: steps done so far", "most": award.steps}
 
 
 def _known(read: Readings, place: Place) -> dict[str, dict[str, int]]:
@@ -201,7 +227,7 @@ def found_in_fields(found: Preview, season: Season) -> tuple[list[Line], list[Qu
             return f"{PARTS['cover'][0]}, {LABELS.get(of.replace(' ', '_'), of)}"
         header = str(rows[0][column]) if column < len(rows[0]) else ""
         item = season.codes.get(header)
-        which = of if name in NAMED_BY else str(int(at[2]) - 1)
+        which = " ".join(map(str, row[:2])) if name == "awards" else of if name in NAMED_BY else str(int(at[2]) - 1)
         return ", ".join((PARTS[name][0], which, item.title if item else LABELS.get(header, header)))
 
     told = [

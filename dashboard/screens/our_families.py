@@ -1,10 +1,12 @@
-"""What has each family taken, paid, and still to bring?"""
+"""Who could use help, and what has each family taken, paid and still to bring?"""
 
 import streamlit as st
 
 from dashboard.data import readings
+from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import explained, own_troop, tables, words
+from dashboard.parts import at_a_glance, explained, own_troop, tables, told, words
+from pipelines.figures.invitations import invitations
 
 TITLE = "Our families"
 ORDER = 20
@@ -25,29 +27,22 @@ def state(rows: tuple[Row, ...], currency: str) -> str:
     return f"{words.bold(many)} {words.bold(words.money(owes, currency))} still to bring{since}."
 
 
-def card(row: Row, currency: str) -> None:
-    """One family on a phone: what it took, what came back, what is open."""
-    with st.container(border=True, gap="xxsmall"):
-        with st.container(horizontal=True, horizontal_alignment="distribute"):
-            st.markdown(words.bold(row["participant"]), width="content")
-            if row["owes"] > 0:
-                said = f"{words.money(row['owes'], currency)} still to bring"
-            elif row["overpaid"] > 0:
-                said = f"{words.money(row['overpaid'], currency)} too much"
-            elif row["paid_ahead"] > 0:
-                said = f"{words.money(row['paid_ahead'], currency)} paid ahead"
-            else:
-                said = "all paid"
-            st.markdown(words.bold(said), width="content")
-        took = f"{words.plural(row['packages'], 'package')}, {words.money(row['charged'], currency)} charged"
-        paid = row["paid_cash"] + row["paid_card"] + row["paid_online"] + row["settled"]
-        st.caption(words.plain(f"{took}; {words.money(paid, currency)} paid so far"))
-        if row["owes"] > 0:
-            st.page_link(
-                "screens/send_week.py",
-                label=f":blue[Mark what {words.plain(row['participant'])} hands in →]",
-                query_params={"who": row["participant"]},
-            )
+def _people(read: Readings, troop: str, currency: str) -> None:
+    """Each participant at a glance, whoever needs help first."""
+    found = at_a_glance.glances(read, troop)
+    if goal := read.row("troop_goals", troop=troop):
+        at_a_glance.bar("Our goal", goal)
+        if goal["is_goal_met"]:
+            st.caption("A goal once met stays met, also when it is raised.")
+    st.subheader("Each participant", anchor=False)
+    st.caption("Whoever could use help comes first; nobody is ranked by what was sold.")
+    for one in found:
+        at_a_glance.card(one, currency)
+    with st.expander("All of them, as a table"):
+        at_a_glance.table(found)
+    told.show(invitations(read.rows("participants", troop=troop)), "Nobody was told of a page yet.")
+    with st.expander("How stalls were shared"):
+        at_a_glance.stalls(read, troop)
 
 
 def show() -> None:
@@ -56,15 +51,13 @@ def show() -> None:
     currency = read.rules()["currency"]
     troop = own_troop.choose(read)
     rows = read.rows("families", troop=troop)
-    if not rows:
+    if not rows and not read.rows("participants", troop=troop):
         st.info("No family has taken packages or sold online yet. Send your first week, and they stand here.")
         return
     st.markdown(f"#### {state(rows, currency)}")
     st.caption("Packages that are not paid for may still be with a family's buyers: ask before you judge.")
-    owing = sorted(rows, key=lambda row: (-row["owes"], row["participant"]))
-    for row in [row for row in owing if row["owes"] > 0][:20]:
-        card(row, currency)
-    with st.expander("Every family, as a table"):
+    _people(read, troop, currency)
+    with st.expander("The money of every family, as a table"):
         frame = read.frame("families", troop=troop).select(COLUMNS)
         tables.table("families", frame, alt="Our families", key="our_families")
         explained.columns_made("families", list(COLUMNS[1:]), rows)

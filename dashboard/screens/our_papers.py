@@ -11,6 +11,8 @@ ROLES = ("leader",)
 PAPERS = (
     ("statement.pdf", "Statement", "The troop's week on two pages, as the coordinator sends it."),
     ("form.xlsx", "Form for the next week", "A workbook to fill in and send, with what is known filled in already."),
+    ("packing.pdf", "Packing list", "What each participant packs and fetches, by order and item, with boxes to tick."),
+    ("packing.csv", "Packing list as a table", "The same lines, for a spreadsheet."),
     ("standing.csv", "Standing", "Every figure of the troop, as a table."),
     ("items.csv", "Items", "The troop's packages, item by item, as a table."),
     ("families.csv", "Families", "What each family took, paid and owes, as a table. Keep it to yourself."),

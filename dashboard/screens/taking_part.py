@@ -6,8 +6,9 @@ import streamlit as st
 
 from dashboard.data import readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import chart_words, charts, explained, tables, words
+from dashboard.parts import chart_words, charts, explained, tables, told, words
 from pipelines.definitions.measures import measure
+from pipelines.figures.invitations import for_others, invitations
 
 TITLE = "Taking part"
 ORDER = 40
@@ -90,6 +91,7 @@ def show() -> None:
     with right:
         path(area)
         averages(area, read.rules()["ship_minimum"])
+    told.show(for_others(invitations(read.rows("participants"))), "Too few pages were sent to somebody yet.")
     frame = read.frame("standing").join(read.frame("steps").drop("as_of"), on="troop", how="left")
     st.subheader("Every troop", anchor=False)
     tables.table(

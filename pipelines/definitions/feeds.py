@@ -18,6 +18,7 @@ LINE_KINDS = ("deposit", "card", "collection", "remittance", "fee", "returned_ch
 SLOT_STATES = ("open", "given", "given_back", "not_held")
 OWN_PICTURES = ("no", "still", "film")
 ZONES = ("near", "far")
+OTHERWISE = ("given_instead", "withdrawn")  # states of an order that nobody answered
 
 TROOPS = feed(
     "troops",
@@ -81,6 +82,7 @@ ONLINE_ORDERS = feed(
     must("goods_amount", "money", "packages times price"),
     may("shipping_amount", "money", "on the order's first row; counts in no figure"),
     may("zone", "choice", "how far a posted order goes; empty = near", ZONES),
+    may("otherwise", "choice", "what the buyer chose where nobody answers; empty = not told", OTHERWISE),
 )
 
 COLLECTIONS = feed(
@@ -146,8 +148,6 @@ PAGES = feed(
     may("own_picture", "choice", "whether it shows a picture of the participant's own", OWN_PICTURES),
     may("delivers", "yes_no", "whether buyers may choose delivery by hand"),
     may("people_told", "count", "people the page was sent to"),
-    may("picture", "choice", "what it shows", ("none", "photo", "video")),
-    may("steps_reached", "count", "steps of its award"),
 )
 
 LAST_SEASON = feed(

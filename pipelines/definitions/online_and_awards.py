@@ -79,7 +79,7 @@ def check_awards(awards: Sequence[Award]) -> None:
 def awards_told(awards: Sequence[Award]) -> list[tuple[object, ...]]:
     """Each award as a row of season.awards; depth: how many come before it."""
     depth: dict[str, int] = {"": -1}
-    rows = []
+    rows: list[tuple[object, ...]] = []
     for number, one in enumerate(awards, 1):
         depth[one.code] = depth[one.after] + 1
         rows.append((number, one.code, one.title, one.steps, one.packages, list(one.levels), one.after or None,

@@ -11,6 +11,7 @@ from pipelines.figures.bank_matching import bank_pairs
 from pipelines.figures.comparison import comparisons
 from pipelines.figures.opening import opening
 from pipelines.figures.outlook_tables import outlooks
+from pipelines.figures.stall_credit import shared
 from pipelines.figures.stock_plan_table import plan_cells, planned
 from pipelines.store import relations
 from pipelines.store.engine import Connection
@@ -24,6 +25,7 @@ STATISTICS = {
         "outlook",
         outlooks,
     ),
+    "facts.stall_credit": Statistic(("facts.stall_work", "facts.stalls", "season.rules"), "stall_credit", shared),
     "measures.bank": Statistic(("measures.bank_entries",), "bank_pairs", bank_pairs),
     "measures.plan": Statistic(("measures.plan_terms",), "plan", planned),
     "measures.opening": Statistic(

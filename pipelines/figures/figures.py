@@ -48,6 +48,14 @@ Relation = Literal[
     "debts",
     "dues_seen",
     "place_yields",
+    "progress",
+    "troop_goals",
+    "credit",
+    "stall_shares",
+    "awards",
+    "to_buy",
+    "packing",
+    "postage",
     "exceptions",
 ]
 
@@ -78,6 +86,14 @@ SORTED_BY: dict[Relation, str] = {
     "closing_points": "troop, place",
     "debts": "troop, participant, entry_no",
     "dues_seen": "troop, due_on",
+    "progress": "troop, participant",
+    "troop_goals": "troop",
+    "credit": "troop, participant, date, start, place",
+    "stall_shares": "troop, week_ending, date, start, place, participant",
+    "awards": "troop, participant, award_no",
+    "to_buy": "troop nulls last, award_no",
+    "packing": "troop, participant, placed_on nulls last, order_no, item",
+    "postage": "troop, order_no",
     "exceptions": "rule, troop, subject",
     "against_the_world": "troop, about, item",
 }
@@ -100,6 +116,7 @@ OF_THE_COORDINATOR = (
     "plan",
     "plan_cells",
     "plan_terms",
+    "postage",
 )  # rows that tell of other troops, or what was written down
 
 NAMES_FILES = ("versions", "sources")
@@ -122,6 +139,7 @@ Fact = Literal[
     "awards_before",
     "promised",
     "awards",
+    "orders_to_answer",
 ]
 
 FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, and what it is sorted by
@@ -140,6 +158,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
     "goals": ("accepted.goals", "troop, participant, week_ending"),
     "promised": ("accepted.promised", "troop, week_ending, participant, row_no, item"),
     "awards": ("accepted.awards", "troop, week_ending, participant, award"),
+    "orders_to_answer": ("facts.orders_to_answer", "troop, placed_on, order_no"),
     "versions": ("measures.versions", "troop, week_ending, file_no desc"),
     "sources": ("measures.sources", "troop, file_no, table_name"),
 }
@@ -147,6 +166,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 Evident = Literal[
     "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops",
     "postings", "measured", "statement_lines", "families", "goals", "pages", "order_spans", "last_season", "stall_work",
+    "promised", "stall_credit",
 ]  # fmt: skip
 
 PLACE = "file_no, sheet, row_no"
@@ -168,6 +188,8 @@ EVIDENT: dict[
     "families": ("accepted.families", "week_ending", PLACE),
     "goals": ("accepted.goals", "week_ending", PLACE),
     "pages": ("accepted.pages", '"on"', PLACE),
+    "promised": ("accepted.promised", "week_ending", PLACE),
+    "stall_credit": ("facts.stall_credit", "week_ending", f"{PLACE}, participant"),
     "order_spans": ("facts.order_spans", "from_on", PLACE),
     "last_season": ("accepted.last_season", "date '2000-01-01'", PLACE),  # whatever the day
     "postings": ("ledger.postings", "on_day", f"troop, {PLACE}, kind, account, item, participant, reference"),
@@ -263,6 +285,11 @@ class Figures:
         """The tiers of the proceeds, lowest first: tier_no, from_average, rate."""
         with self._con.cursor() as cursor:
             return engine.rows(cursor, "select * from season.tiers order by tier_no")
+
+    def season_awards(self) -> list[dict[str, Any]]:
+        """The season's awards, in its own order: code, title, steps, packages, levels, after, near, cost, in_stock."""
+        with self._con.cursor() as cursor:
+            return engine.rows(cursor, "select * from season.awards order by award_no")
 
     def season_dues(self) -> list[dict[str, Any]]:
         """The season's own due dates, in order: due_no, due_on, share, cutoff_on."""

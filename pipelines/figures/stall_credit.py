@@ -24,8 +24,9 @@ SHARED = pa.schema([
     ("at_troop", pa.string()), ("week_ending", pa.date32()), ("date", pa.date32()), ("start", pa.time64("us")),
     ("place", pa.string()), ("troop", pa.string()), ("participant", pa.string()), ("packages", pa.int64()),
     ("of_stall", pa.int64()), ("workers", pa.int64()), ("by_minutes", pa.bool_()), ("left_over", pa.bool_()),
-    ("why", pa.string()),
+    ("why", pa.string()), ("file_no", pa.int64()), ("sheet", pa.string()), ("row_no", pa.int64()),
 ])  # fmt: skip
+PLACE = ("file_no", "sheet", "row_no")
 STALL = ("at_troop", "week_ending", "date", "start", "place")
 LARGER, FEWER, BY_LOT = "larger remainder", "fewest left over so far", "by lot"
 
@@ -93,6 +94,6 @@ def _shares(stall: Row, workers: list[Row], had: Counter[str], *, by_minutes: bo
     told |= {"of_stall": stall["packages"], "workers": len(weights), "by_minutes": by_minutes}
     return [
         told | {"troop": one["troop"], "participant": one["participant"], "packages": share.packages,
-                "left_over": bool(share.why), "why": share.why}
+                "left_over": bool(share.why), "why": share.why} | {name: one[name] for name in PLACE}
         for one in sorted(workers, key=lambda one: str(one["participant"])) for share in [shares[one["participant"]]]
     ]  # fmt: skip

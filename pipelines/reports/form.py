@@ -14,11 +14,11 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from pipelines.definitions.contract import OWN_PAGE
 from pipelines.definitions.form_columns import HELPS, INTO_BANK, MOST_ABOVE
 from pipelines.definitions.season import Item
 from pipelines.definitions.submissions import BANK_KINDS, COVER
 from pipelines.reports import form_drawing as pens
+from pipelines.reports import form_people
 from pipelines.reports.form_drawing import FormPen
 from pipelines.reports.form_facts import Known, known
 from pipelines.reports.week import Week, day, short_day
@@ -26,7 +26,7 @@ from pipelines.reports.week import Week, day, short_day
 HEAD = (
     2  # the row of the headers on every sheet but the cover, counted from 0: a hint, what goes with each, the headers
 )
-STALLS, BANKED, MOVES, GOALS, MORE_FAMILIES = 12, 12, 15, 60, 5  # empty rows
+STALLS, BANKED, MOVES, MORE_FAMILIES = 12, 12, 15, 5  # empty rows
 SIX_LINES = (
     "1. Fill in the white cells; grey ones fill themselves in. Every sheet has a drop-down or a check where it helps.",
     "2. Stock: count every item, by two people: packages (27), or cases and loose ones (2c+3). Empty: nobody counted.",
@@ -48,13 +48,18 @@ def form(before: Week, troop: str, ends: date) -> bytes:
         "created": datetime.combine(ends, time()),
     })  # fmt: skip
     pen = FormPen(workbook, before.sign)
-    names = ("Cover", "Stock", "Families", "Stalls", "Banked", "Moves", "Goals")
+    names = ["Cover", "Stock", "Families", "Stalls", "Banked", "Moves", "Goals", "Promised"]
+    names += ["Awards"] if before.season.awards else []
     sheets = {name: workbook.add_worksheet(name) for name in names}
     _cover(pen, sheets["Cover"], before, known_now)
     _stock(pen, sheets["Stock"], known_now)
     _families(pen, sheets["Families"], known_now)
     _stalls(pen, sheets["Stalls"], known_now)
     _short_sheets(pen, sheets, known_now)
+    form_people.goals(pen, sheets["Goals"], HEAD, known_now)
+    form_people.promised(pen, sheets["Promised"], HEAD, known_now)
+    if before.season.awards:
+        form_people.awards(pen, sheets["Awards"], HEAD, known_now, before.season.awards)
     for name, sheet in sheets.items():
         sheet.protect("", {"format_columns": True, "format_rows": True, "sort": True, "select_locked_cells": True})
         sheet.set_landscape()
@@ -263,7 +268,7 @@ def _stalls(pen: FormPen, sheet: Worksheet, facts: Known) -> None:
 
 def _short_sheets(pen: FormPen, sheets: dict[str, Worksheet], facts: Known) -> None:
     first = HEAD + 1
-    banked, moves, goals = sheets["Banked"], sheets["Moves"], sheets["Goals"]
+    banked, moves = sheets["Banked"], sheets["Moves"]
     told = "One row for each deposit, fee, returned cheque (both negative) or float of the bank; no kind = a deposit."
     pen.put(banked, 0, 0, told, "plain")
     rows = ("Date", "Amount", "Slip", "Note", "Kind", "Participant")
@@ -281,11 +286,6 @@ def _short_sheets(pen: FormPen, sheets: dict[str, Worksheet], facts: Known) -> N
     pens.check_packages(moves, (first, 2, last, 2))
     pens.check_list(moves, (first, 3, last, 3), pen.lists("ways", ("in", "out")), "Choose in or out.")
     pens.check_list(moves, (first, 4, last, 4), pen.lists("troops", facts.other_troops), "Choose the other troop.")
-    pen.put(goals, 0, 0, "Packages a participant means to sell, only where the goal is new.", "plain")
-    _empty_rows(pen, goals, ("Participant", "Goal"), ("text", "number"), GOALS)
-    people = [code for code in facts.participants if code != OWN_PAGE]
-    pens.check_list(goals, (first, 0, HEAD + GOALS, 0), pen.lists("people", people), "Choose a code of the roster.")
-    pens.check_packages(goals, (first, 1, HEAD + GOALS, 1))
 
 
 def _empty_rows(pen: FormPen, sheet: Worksheet, names: Sequence[str], looks: Sequence[str], rows: int) -> None:

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from pipelines.definitions.contract import OUTSIDE, OWN_PAGE
 from pipelines.definitions.season import Item
-from pipelines.reports.week import Week
+from pipelines.reports.week import Row, Week
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,8 @@ class Known:
     participants: Sequence[str]
     owed: dict[str, Decimal]  # by families at the end of the week before
     other_troops: Sequence[str]
+    promised: dict[str, dict[str, int]]  # packages by item, as they were told last
+    awards: Sequence[tuple[str, str, str, date | None]]  # participant, award, steps, handed on, as they were told last
 
     @property
     def starts(self) -> date:
@@ -56,5 +58,27 @@ def known(before: Week, troop: str, ends: date) -> Known:
     return Known(
         troop, ends, before.season.items, {row["item"]: row["expected_on_hand"] for row in items}, counted, supplied,
         [*participants, OWN_PAGE], {row["participant"]: row["owes"] for row in families},
-        [*(code for code in before.troops if code != troop), OUTSIDE],
+        [*(code for code in before.troops if code != troop), OUTSIDE], _promised(before, troop, ends),
+        _awards(before, troop, ends),
     )  # fmt: skip
+
+
+def newest(rows: Sequence[Row], by: Sequence[str], before: date) -> list[Row]:
+    """Of rows in the order of their weeks those of the newest week of each participant (and award) before a day."""
+    known = [row for row in rows if row["week_ending"] < before]
+    last = {tuple(row[name] for name in by): row["week_ending"] for row in known}
+    return [row for row in known if row["week_ending"] == last[tuple(row[name] for name in by)]]
+
+
+def _promised(before: Week, troop: str, ends: date) -> dict[str, dict[str, int]]:
+    found: dict[str, dict[str, int]] = {}
+    for row in newest(before.figures.facts("promised", troop), ("participant",), ends):
+        if row["item"]:
+            found.setdefault(row["participant"], {})[row["item"]] = row["packages"]
+    return found
+
+
+def _awards(before: Week, troop: str, ends: date) -> list[tuple[str, str, str, date | None]]:
+    rows = newest(before.figures.facts("awards", troop), ("participant", "award"), ends)
+    told = [(r["participant"], r["award"], ", ".join(map(str, r["steps"] or ())), r["handed_on"]) for r in rows]
+    return sorted(told, key=lambda one: one[:2])

@@ -33,7 +33,16 @@ def next_steps(week: Week, troop: str) -> list[str]:
     figures = [*_money_steps(week, troop), *_stock_steps(week, troop), *_family_steps(week, troop)]
     pressing = questions(week, troop, but=(*SAID_BY_FIGURES, *HELD), severities=("act now",))
     others = questions(week, troop, but=(*SAID_BY_FIGURES, *HELD), severities=("ask",))
-    return [*_form_missing(week, troop), *pressing, *figures, *others, _next_form(week)]
+    return [*_form_missing(week, troop), *pressing, *figures, *others, *_award_step(week, troop), _next_form(week)]
+
+
+def _award_step(week: Week, troop: str) -> Iterator[str]:
+    """Who could soon have an award."""
+    near = sorted({row["participant"] for row in week.one_away.get(troop, [])})
+    if near:
+        named = f" ({_some(near)})" if week.with_families else ""
+        many = "One participant is" if len(near) == 1 else f"{len(near)} participants are"
+        yield f"{many} one step away from an award{named}: your screen Tonight says which step."
 
 
 def questions(

@@ -64,6 +64,11 @@ class Week:
         return _by_troop(self._rows("families"))
 
     @cached_property
+    def one_away(self) -> dict[str, list[Row]]:
+        """Each troop's participants who are one step, or few packages, away from an award."""
+        return _by_troop([row for row in self._rows("awards") if row["state"] == "one away"])
+
+    @cached_property
     def dues(self) -> dict[str, list[Row]]:
         """Each troop's due dates, oldest first."""
         return _by_troop(self._rows("dues"))

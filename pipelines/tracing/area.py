@@ -188,9 +188,7 @@ def goal(area: AreaTracer, told: Measure, _item: str) -> Traced:
 
 def goal_packages(area: AreaTracer, told: Measure, _item: str) -> Traced:
     """All packages of everyone who has a goal."""
-    return _once(
-        area, told, "steps", lambda rows: sum(row["packages"] for row in rows) if _latest_goal(rows) else 0
-    )
+    return _once(area, told, "steps", lambda rows: sum(row["packages"] for row in rows) if _latest_goal(rows) else 0)
 
 
 def median_per_active(area: AreaTracer, told: Measure, _item: str) -> Traced:

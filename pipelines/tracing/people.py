@@ -4,14 +4,16 @@ Comes in: a TroopTrace, a day. Goes out: Traced trees of people, of the path, an
 """
 
 from datetime import date
-from itertools import pairwise
+from functools import partial
 
 from pipelines.definitions.contract import OWN_PAGE
 from pipelines.tracing.evidence import Row
+from pipelines.tracing.progress import met
 from pipelines.tracing.terms import Cell, Traced, combined, of_cells, stated, total
 from pipelines.tracing.troop import TroopTrace
 
 TAKEN = ("hand_out", "bring_back", "donation_out", "donation_back")
+Shown = dict[str, list[Cell]]
 ORDERS = {"remote_order": 1, "remote_order_undone": -1, "hand_order": 1, "hand_order_undone": -1}
 
 
@@ -97,92 +99,77 @@ def _everybody(troop: TroopTrace, day: date) -> set[str]:
     return (families | orders | stalls | _roster(troop, day).keys()) - {None, OWN_PAGE}
 
 
-def _reached(troop: TroopTrace, label: str, day: date, shown: dict[str, list[Cell]]) -> Traced:
-    """How many of the registered have cells that show it."""
-    roster = _roster(troop, day)
-    return _people(label, {who: [roster[who], *cells] for who, cells in shown.items() if who in roster})
-
-
 def step_registered(troop: TroopTrace, day: date, _part: str) -> Traced:
     """The same as registered."""
     return registered(troop, day, "")
 
 
-def step_contact(troop: TroopTrace, day: date, _part: str) -> Traced:
-    """The registered whose caregiver's contact is known."""
-    shown = {
+def _with_contact(troop: TroopTrace, _day: date) -> Shown:
+    return {
         row["participant"]: [troop.evidence.cell(row, "roster", "contact_on_file", True)]
         for row in troop.evidence.rows("roster")
         if row["contact_on_file"]
     }
-    return _reached(troop, "Contact known", day, shown)
 
 
-def step_goal(troop: TroopTrace, day: date, _part: str) -> Traced:
-    """The registered whose newest goal is above 0."""
-    return _reached(troop, "Goal set", day, {who: [cell] for who, cell in _goals(troop, day).items() if cell.value > 0})
+def _with_goal(troop: TroopTrace, day: date) -> Shown:
+    return {who: [cell] for who, cell in _goals(troop, day).items() if cell.value > 0}
 
 
-def _pages(troop: TroopTrace, day: date) -> dict[str, Row]:
-    return _newest("on", troop.evidence.rows("pages"), day)
-
-
-def step_page(troop: TroopTrace, day: date, _part: str) -> Traced:
-    """The registered whose page can be seen."""
-    shown = {
+def _with_page(troop: TroopTrace, day: date) -> Shown:
+    return {
         who: [troop.evidence.cell(row, "pages", "page_open", True)]
-        for who, row in _pages(troop, day).items()
+        for who, row in _newest("on", troop.evidence.rows("pages"), day).items()
         if row["page_open"]
     }
-    return _reached(troop, "Page open", day, shown)
 
 
-def step_told(troop: TroopTrace, day: date, _part: str) -> Traced:
-    """The registered who sent their page to somebody."""
-    shown = {
+def _having_told(troop: TroopTrace, day: date) -> Shown:
+    return {
         who: [troop.evidence.cell(row, "pages", "people_told", row["people_told"])]
-        for who, row in _pages(troop, day).items()
+        for who, row in _newest("on", troop.evidence.rows("pages"), day).items()
         if (row["people_told"] or 0) > 0
     }
-    return _reached(troop, "People told", day, shown)
 
 
 def _packages_of(troop: TroopTrace, day: date, who: str) -> Traced:
     return troop.of("families", "packages", day, who).named(who)
 
 
-def step_first_sale(troop: TroopTrace, day: date, _part: str) -> Traced:
-    """The registered who have packages, or an order to deliver."""
+def _having_sold(troop: TroopTrace, day: date) -> Shown:
     shown = {}
     for who in _roster(troop, day):
-        sold = _packages_of(troop, day, who)
-        by_hand = troop.of("families", "by_hand", day, who)
+        sold, by_hand = _packages_of(troop, day, who), troop.of("families", "by_hand", day, who)
         if sold.value > 0 or by_hand.value > 0:
             shown[who] = [*_cells(sold), *_cells(by_hand)]
-    return _reached(troop, "First sale", day, shown)
+    return shown
 
 
-def step_goal_met(troop: TroopTrace, day: date, _part: str) -> Traced:
-    """The registered with as many packages as their goal."""
-    shown = {}
-    for who, goal in _goals(troop, day).items():
-        sold = _packages_of(troop, day, who)
-        met = [goal] if goal.value > 0 else []
-        met += _met_when_raised(troop, day, who)
-        if reached := [one for one in met if one.value <= sold.value]:
-            shown[who] = [reached[0], *_cells(sold)]
-    return _reached(troop, "Goal met", day, shown)
+def _having_met(troop: TroopTrace, day: date) -> Shown:
+    shown = {who: [cell for one in met(troop, day, who) for cell in _cells(one)] for who in _roster(troop, day)}
+    return {who: cells for who, cells in shown.items() if cells}
 
 
-def _met_when_raised(troop: TroopTrace, day: date, who: str) -> list[Cell]:
-    """Earlier goals that were met by the end of the week in which they were raised."""
-    rows = [row for row in troop.evidence.rows("goals") if row["participant"] == who and row["week_ending"] <= day]
-    rows.sort(key=lambda row: row["week_ending"])
-    return [
-        troop.evidence.cell(row, "goals", "goal", row["goal"])
-        for row, newer in pairwise(rows)
-        if 0 < row["goal"] < newer["goal"] and _packages_of(troop, newer["week_ending"], who).value >= row["goal"]
-    ]
+STEPS = {
+    "Contact known": _with_contact, "Goal set": _with_goal, "Page open": _with_page, "People told": _having_told,
+    "First sale": _having_sold, "Goal met": _having_met,
+}  # fmt: skip
+
+
+def _along(troop: TroopTrace, day: date, _part: str, last: str) -> Traced:
+    """The registered who made every step of the path up to one, with the cells that show it."""
+    shown = {who: [cell] for who, cell in _roster(troop, day).items()}
+    for step, made in STEPS.items():
+        found = made(troop, day) if shown else {}
+        shown = {who: [*cells, *found[who]] for who, cells in shown.items() if who in found}
+        if step == last:
+            break
+    return _people(last, shown)
+
+
+step_contact, step_goal = partial(_along, last="Contact known"), partial(_along, last="Goal set")
+step_page, step_told = partial(_along, last="Page open"), partial(_along, last="People told")
+step_first_sale, step_goal_met = partial(_along, last="First sale"), partial(_along, last="Goal met")
 
 
 def goal(troop: TroopTrace, day: date, _part: str) -> Traced:

@@ -27,20 +27,31 @@ from pipelines.definitions.errors import Stop
 from pipelines.definitions.records import Sheet
 from pipelines.definitions.season import Season
 
+HANDED = " handed"  # behind an award's code: the column of the day it was handed over
 Cells = dict[str, str]  # column → what was typed
 MOST_CHARACTERS = 200_000  # of a whole draft: about a hundred times a full one
-PACKAGES = ("received", "damaged", "on_hand", "packages", "goal")  # and every column that is an item
-COLUMNS: dict[str, tuple[str, ...]] = {  # of the sheets that have a row for each entry; items come where "*" stands
+PACKAGES = ("received", "damaged", "on_hand", "packages", "goal", "made_elsewhere")  # and every column that is an item
+COLUMNS: dict[
+    str, tuple[str, ...]
+] = {  # of the sheets that have a row for each entry; items come where "*" stands, awards where "+" does
     "stock": ("item", "received", "damaged", "on_hand"),
     "families": ("participant", "*", "cash", "card", "note"),
     "stalls": ("date", "start", "end", "place", "*", "cash", "card", "gift", "participants", "note"),
     "banked": ("date", "amount", "kind", "participant", "slip", "note"),
     "moves": ("date", "item", "packages", "direction", "other_troop"),
-    "goals": ("participant", "goal"),
+    "goals": ("participant", "goal", "made_elsewhere"),
+    "promised": ("participant", "*"),
+    "awards": ("participant", "+"),
 }
 COVER = ("prepared_by", "bank_balance", "balance_on", "note")
 KEPT = "select content from drafts where troop = ? and week_ending = ?"
-NAMED_BY = {"stock": "item", "families": "participant", "goals": "participant"}  # the column that is the row's name
+NAMED_BY = {
+    "stock": "item",
+    "families": "participant",
+    "goals": "participant",
+    "promised": "participant",
+    "awards": "participant",
+}  # the column that is the row's name
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +112,9 @@ def read_draft(text: str) -> Draft | None:
 
 def columns_of(sheet: str, season: Season) -> list[str]:
     """The columns of a sheet, with one for each item where packages stand in the row."""
-    codes = list(season.codes)
-    return [name for column in COLUMNS[sheet] for name in (codes if column == "*" else [column])]
+    awards = [name for one in season.awards for name in ([one.code] if one.steps else []) + [one.code + HANDED]]
+    many = {"*": list(season.codes), "+": awards}
+    return [name for column in COLUMNS[sheet] for name in many.get(column, [column])]
 
 
 def change(
@@ -187,7 +199,7 @@ def _fill(entries: dict[str, Cells], sheet: str, rows: Sequence[Mapping[str, Any
         match sheet:
             case "stock":
                 key = str(row["item"])
-            case "families" | "goals":
+            case "families" | "goals" | "promised" | "awards":
                 key = str(row["participant"])
             case "stalls":
                 key = " ".join(_typed(row[name]) for name in ("date", "start", "place")).strip()
@@ -196,7 +208,10 @@ def _fill(entries: dict[str, Cells], sheet: str, rows: Sequence[Mapping[str, Any
         cells = entries.setdefault(key, {})
         if is_wide and row["item"]:
             cells[row["item"]] = _typed(row["packages"])
-        cells |= {n: _typed(row[n]) for n in COLUMNS[sheet] if n != "*" and row.get(n) not in (None, "", [])}
+        if sheet == "awards":
+            told = {row["award"]: _typed(row["steps"]), row["award"] + HANDED: _typed(row["handed_on"])}
+            cells |= {name: value for name, value in told.items() if value}
+        cells |= {n: _typed(row[n]) for n in COLUMNS[sheet] if n not in "*+" and row.get(n) not in (None, "", [])}
 
 
 def _typed(value: Any) -> str:
@@ -204,7 +219,7 @@ def _typed(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, list):
-        return " ".join(value)
+        return " ".join(map(str, value))
     return f"{value:%H:%M}" if hasattr(value, "hour") else str(value)
 
 
@@ -214,6 +229,9 @@ def sheets_of(draft: Draft, season: Season, troop: str, week_ending: date) -> li
     cover += [[name.replace("_", " "), draft.cover[name]] for name in COVER if draft.cover.get(name, "").strip()]
     sheets = [Sheet("Cover", cover)]
     for name, entries in draft.sheets.items():
+        if name == "awards":
+            sheets += _awards(entries, season)
+            continue
         columns = columns_of(name, season)
         whole = {*PACKAGES, *season.codes} if "*" in COLUMNS[name] else set(PACKAGES)
         rows: list[list[object]] = [list(columns)]
@@ -224,6 +242,17 @@ def sheets_of(draft: Draft, season: Season, troop: str, week_ending: date) -> li
         if len(rows) > 1 or name == "stock":
             sheets.append(Sheet(name.capitalize(), rows))
     return sheets
+
+
+def _awards(entries: Mapping[str, Cells], season: Season) -> list[Sheet]:
+    """The sheet of awards: a row for each participant and award of which something is told."""
+    rows: list[list[object]] = [["participant", "award", "steps", "handed_on"]]
+    for who, cells in entries.items():
+        for one in season.awards:
+            told = (cells.get(one.code, "").strip(), cells.get(one.code + HANDED, "").strip())
+            if any(told):
+                rows.append([who, one.code, *(text or None for text in told)])
+    return [Sheet("Awards", rows)] if len(rows) > 1 else []
 
 
 def _cell(text: str, *, is_whole: bool) -> object:

@@ -28,7 +28,9 @@ from pipelines.workflow.slip_questions import before_sending
 
 Row = dict[str, Any]
 Rows = Mapping[str, Sequence[Mapping[str, Any]]]  # of each table of a submission
-AMOUNTS = ("on_hand", "damaged", "received", "packages", "cash", "card", "gift", "amount", "goal", "bank_balance")
+AMOUNTS = ("on_hand", "damaged", "received", "packages", "cash", "card", "gift", "amount", "goal", "made_elsewhere",
+           "steps", "bank_balance")  # fmt: skip
+OF_ONE = ("goal", "made_elsewhere")  # which nobody adds up
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,15 +137,20 @@ def totals(before: Rows, after: Rows) -> list[Change]:
     """Every amount of every table added up, as it is and as it would be, but for those that are nothing."""
     found = []
     for table in SUBMISSION_TABLES:
-        for column in (column for column in AMOUNTS if column in table.names and column != "goal"):
+        for column in (column for column in AMOUNTS if column in table.names and column not in OF_ONE):
             was, will = (_sum(rows.get(table.name, ()), column) for rows in (before, after))
             if was or will or (column == "on_hand" and was != will):
                 found.append(Change(table.name, "", column, was, will))
     return found
 
 
+def _amount(value: Any) -> Any:
+    """A number as it is; of several numbers how many there are."""
+    return len(value) if isinstance(value, list) else value
+
+
 def _sum(rows: Sequence[Mapping[str, Any]], column: str) -> Any:
-    stated = [row[column] for row in rows if row[column] is not None]
+    stated = [_amount(row[column]) for row in rows if row[column] is not None]
     return sum(stated) if stated else None
 
 
@@ -152,11 +159,12 @@ def _by_key(table: str, rows: Rows, columns: Sequence[str]) -> dict[str, dict[st
     sums: dict[str, dict[str, Any]] = {}
     for row in rows.get(table, ()):
         parts = [
-            row.get(name) for name in ("participant", "date", "start", "place", "item", "direction", "other_troop")
+            row.get(name)
+            for name in ("participant", "award", "date", "start", "place", "item", "direction", "other_troop")
         ]
         of = " ".join(str(part) for part in parts if part not in (None, ""))
         held = sums.setdefault(of, {})
         for column in columns:
             if row[column] is not None:
-                held[column] = held.get(column, 0) + row[column]
+                held[column] = held.get(column, 0) + _amount(row[column])
     return sums

@@ -154,9 +154,7 @@ BACK = PAID + "R-1 0417 2027-02-12 60.00 cleared 2027-02-13\nR-1 0417 2027-02-12
         ("R-2 0417 2027-02-16 60.00 cleared 2027-02-17\nR-3 0417 2027-02-27 59.00 pending 2027-02-27", False, None),
     ],
 )
-def test_a_payment_sent_again_after_a_return(
-    tmp_path: Path, sent: str, is_twice: bool, returned: str | None
-) -> None:
+def test_a_payment_sent_again_after_a_return(tmp_path: Path, sent: str, is_twice: bool, returned: str | None) -> None:
     told = found(tmp_path, W3, remittances=BACK + sent, collections=TAKEN)
     assert (("taken_twice", "0417") in told) is is_twice
     assert told.get(("remittance_returned", "0417"), {}).get("severity") == returned

@@ -29,7 +29,7 @@ HEADERS = {
     "collections": "troop on amount announced_on",
     "remittances": "reference troop date amount state state_on reason",
     "organisation_balance": "troop on owed",
-    "pages": "troop participant on page_open picture people_told steps_reached",
+    "pages": "troop participant on page_open own_picture people_told waits_for_caregiver",
     "last_season": "troop week_no participants packages",
     "cover": "troop week_ending prepared_by prepared_on bank_balance balance_on note",
     "stock": "troop week_ending item received damaged on_hand",
@@ -372,18 +372,50 @@ CASES = [
         ],
     ),
     Case(
-        "page_not_open", W3, given(pages="T T-01 2027-02-20 no none 0 0"), "", "watch", None,
+        "page_not_open", W3, given(pages="T T-01 2027-02-20 no no 0 no"), "", "watch", None,
         "The pages of 1 of 1 participant are not open.",
         near=[
-            (W2, given(pages="T T-01 2027-02-20 no none 0 0")),
+            (W2, given(pages="T T-01 2027-02-20 no no 0 no")),
             given(),
-            given(pages="T T-01 2027-02-20 no none 0 0\nT T-01 2027-02-28 yes none 0 0"),
+            given(pages="T T-01 2027-02-20 no no 0 no\nT T-01 2027-02-28 yes no 0 no"),
+        ],
+    ),
+    Case(
+        "page_waits", W3, given(pages="T T-01 2027-02-16 no no 0 yes\nT T-01 2027-02-23 no no 0 yes"),
+        "", "watch", None,
+        "1 page is ready and waits for a caregiver, the longest for 12 days.",
+        near=[
+            given(pages="T T-01 2027-02-17 no no 0 yes"),
+            given(pages="T T-01 2027-02-16 no no 0 yes\nT T-01 2027-02-23 yes no 0 no"),
+            given(pages="T T-01 2027-02-09 no no 0 yes\nT T-01 2027-02-14 no no 0 no\nT T-01 2027-02-23 no no 0 yes"),
+            given(pages="T T-09 2027-02-10 no no 0 yes"),
+        ],
+    ),
+    Case(
+        "nothing_told", W3, given(pages="T T-01 2027-02-16 yes no 0 no"), "", "watch", None,
+        "1 page is open and nobody was told of it yet.",
+        near=[
+            given(pages="T T-01 2027-02-17 yes no 0 no"),
+            given(pages="T T-01 2027-02-16 yes no 0 no\nT T-01 2027-02-26 yes no 1 no"),
+            given(pages="T T-01 2027-02-10 yes no 0 no\nT T-01 2027-02-26 no no 0 no"),
+        ],
+    ),
+    Case(
+        "posted_not_sent", W2, given(online_orders="O-T T T-01 2027-02-12 by_post placed 2027-02-12 GLA 5 30.00 -"),
+        "O-T", "watch", "30.00", "Order O-T of 12 February (5 packages) is not sent after 9 days.",
+        near=[
+            given(online_orders="O-T T T-01 2027-02-13 by_post placed 2027-02-13 GLA 5 30.00 -"),
+            given(online_orders="""O-T T T-01 2027-02-12 by_post placed 2027-02-12 GLA 5 30.00 -
+                                   O-T T T-01 2027-02-12 by_post sent 2027-02-21 GLA 5 30.00 -"""),
+            given(online_orders="O-T T T-01 2027-02-12 donated placed 2027-02-12 GIV 5 30.00 -"),
+            given(online_orders="O-T T T-01 2027-01-24 by_post placed 2027-01-24 GLA 5 30.00 -"),
         ],
     ),
     Case(
         "order_waiting", W2, given(online_orders="O-T T T-01 2027-02-19 by_hand waiting 2027-02-19 GLA 2 12.00 -"),
         "O-T", "ask",
-        "12.00", "Order O-T of 19 February (T-01, 2 packages, $12.00) waits for an answer: day 2 of 5.",
+        "12.00", "Order O-T of 19 February (T-01, 2 packages, $12.00) waits for an answer until "
+        "24 February, 18:00: day 2 of 5.",
         near=[
             given(online_orders="O-T T T-01 2027-02-20 by_hand waiting 2027-02-20 GLA 2 12.00 -"),
             given(online_orders="""O-T T T-01 2027-02-19 by_hand waiting 2027-02-19 GLA 2 12.00 -
@@ -394,7 +426,8 @@ CASES = [
         "order_waiting", W2, given(online_orders="O-T T troop 2027-02-16 by_hand waiting 2027-02-16 GLA 1 6.00 -"),
         "O-T",
         "act now", "6.00",
-        "Order O-T of 16 February (the troop's own page, 1 package, $6.00) waits for an answer: day 5 of 5.",
+        "Order O-T of 16 February (the troop's own page, 1 package, $6.00) waits for an answer until "
+        "21 February, 18:00: day 5 of 5.",
         near=[given(online_orders="O-T T troop 2027-02-15 by_hand waiting 2027-02-15 GLA 1 6.00 -")],
     ),
     Case(

@@ -25,7 +25,7 @@ FIRST = {  # a row that is right; the second row differs in its unit
     "adjustments": "reference=A1 troop=0417 participant= date=2027-02-20 amount=5.00 reason=agreed authorised_by=area",
     "troops": "troop=0417 level=older extra_rate= divisor=",
     "roster": "troop=0417 participant=0417-01 registered_on=2026-10-01 left_on= contact_on_file=yes",
-    "pages": "troop=0417 participant=0417-01 on=2027-02-10 page_open=yes picture=photo people_told=3 steps_reached=1",
+    "pages": "troop=0417 participant=0417-01 on=2027-02-10 page_open=yes own_picture=still people_told=3",
     "cover": "troop=0417 week_ending=2027-02-14 prepared_by=x bank_balance=10 balance_on=2027-02-13 note=",
     "stock": "troop=0417 week_ending=2027-02-14 item=GLA received=12 damaged=0 on_hand=5",
     "families": "troop=0417 week_ending=2027-02-14 participant=0417-01 item=GLA packages=3 cash= card= note=",
@@ -136,7 +136,7 @@ CASES = [
     Case("online_orders.state", "done", "sent"),  # a state of orders that are delivered by hand
     Case("remittances.state", "paid", "cleared"),
     Case("moves.direction", "to", "in"),
-    Case("pages.picture", "drawing", "none"),
+    Case("pages.own_picture", "drawing", "no"),
     # what must be there
     Case("families.participant", ""),
     Case("supply.document", ""),

@@ -12,13 +12,22 @@ from trial import SEASON, Trial
 OTHERS = [f"QZX{number:02}" for number in range(1, 13)]
 PACKAGES = [70_117 + 1_313 * number for number in range(12)]  # supplied: none of them occurs otherwise
 CASH = [f"{8_310_019 + 40_013 * number}.{17 + number}" for number in range(12)]
+MORE = """
+[stalls]
+credit = "equal"
+
+[[awards]]
+code = "P5"
+title = "Five packages"
+packages = 5
+"""
 TEXT = re.compile(rb"qzx[\w-]*", re.IGNORECASE)
 WEEKS = ("2027-02-14", "2027-02-21")
 
 
 def canary_book(folder: Path) -> Trial:
     """Two weeks of 0417 and of twelve other troops, whose every value is a canary."""
-    trial = Trial(folder, SEASON)
+    trial = Trial(folder, SEASON + MORE)
     tables = {
         "troops": "troop level leader email phone\n0417 younger Our~Leader our@example.org 555-0100\n"
         + "\n".join(f"{code} older {code}~Leader {code}@example.org {code}-555" for code in OTHERS),

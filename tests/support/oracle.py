@@ -14,6 +14,8 @@ from fractions import Fraction
 from functools import cache
 from math import floor, sqrt
 
+from plain_progress import Progress
+
 NIL = Decimal("0.00")
 Z = 1.959963984540054
 RANKS = {
@@ -71,8 +73,9 @@ class Oracle:
         self.items = {item["code"]: item for item in season["items"]}
         self.price = {code: Decimal(item["price"]) for code, item in self.items.items()}
         self.stocked = {code for code, item in self.items.items() if item.get("stocked", True)}
-        self.rows = {name: tables.get(name, []) for name in (*SUBMITTED, "troops", "roster", "supply", "online_orders",
-                                                            "collections", "remittances", "adjustments")}  # fmt: skip
+        names = (*SUBMITTED, "troops", "roster", "supply", "online_orders", "collections", "remittances", "adjustments",
+                 "promised", "awards", "awards_before")  # fmt: skip
+        self.rows = {name: tables.get(name, []) for name in names}
         self.troops = sorted({row["troop"] for name in ("troops", "roster") for row in self.rows[name]})
         self.of_troop = {row["troop"]: row for row in self.rows["troops"]}
         self.reported = {(row["troop"], row["week_ending"]) for row in self.rows["stock"]}
@@ -87,6 +90,8 @@ class Oracle:
         self.money = cache(self._money)
         self.credits = cache(self._credits)
         self.orders = cache(self._orders)
+        self.household = {(row["troop"], row["participant"]): row.get("household") for row in self.rows["roster"]}
+        self.shown_for_it = Progress(self)
 
     def home(self, code, stall):
         """Whose a worker of a stall is: who stands on another troop's roster alone is that troop's."""
@@ -236,6 +241,9 @@ class Oracle:
             "owes_15_30": ages[2], "owes_over_30": ages[3], "overpaid": over,
             "paid_ahead": max(NIL, max(NIL, -owes) - over), "remote": int(who["remote"]),
             "packages": int(who["taken"] - who["back"] + who["remote"]), "_paid": paid, "_by_hand": int(who["by hand"]),
+            "promised": sum(self.shown_for_it.promised(troop, code, day).values()),
+            "stall_credit": self.shown_for_it.credit(troop, code, day),
+            "progress": self.shown_for_it.progress(troop, code, day), "household": self.household.get((troop, code)),
         }  # fmt: skip
 
     # Taking part

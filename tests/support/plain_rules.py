@@ -399,6 +399,7 @@ class Plain(Slips):
                 closed += bool(pages) and not max(pages, key=lambda r: r["on"])["page_open"]
             if closed and closed * 2 >= len(registered):
                 found["page_not_open", ""] = None
+        found |= {(rule, ""): None for rule in self.pages(troop, day, registered)}
         came = [
             r["date"]
             for r in self.rows["supply"]
@@ -449,6 +450,22 @@ class Plain(Slips):
         return {("average_out_of_line", troop, ""): None for troop, one, out in zip(values, z, sure, strict=True)
                 if out and abs(one) > 3.5}  # fmt: skip
 
+    def pages(self, troop, day, registered):
+        """Whether pages wait for a caregiver, or were open for long and nobody was told."""
+        found = set()
+        for code in registered:
+            rows = [r for r in self.rows["pages"] if (r["troop"], r["participant"]) == (troop, code) and r["on"] <= day]
+            rows.sort(key=lambda r: r["on"])
+            since = None
+            for row in rows:
+                since = (since or row["on"]) if row["waits_for_caregiver"] else None
+            if since and (day - since).days >= 12:
+                found.add("page_waits")
+            opened = [row["on"] for row in rows if row["page_open"]]
+            if opened and rows[-1]["page_open"] and not rows[-1]["people_told"] and (day - opened[0]).days >= 12:
+                found.add("nothing_told")
+        return found
+
     # Online orders
 
     def online(self, troop, day, _line):
@@ -476,6 +493,8 @@ class Plain(Slips):
         for order, rows in posted.items():
             if sum(r["packages"] for r in rows) < 4 and (day - rows[0]["placed_on"]).days <= 14:
                 found["posted_under_minimum", order] = money(rows, "goods_amount")
+            if {r["state"] for r in rows} & {"placed"} and 9 <= (day - rows[0]["placed_on"]).days <= 27:
+                found["posted_not_sent", order] = money([r for r in rows if r["state"] == "placed"], "goods_amount")
         return found
 
 

@@ -25,7 +25,7 @@ def as_text(value: object) -> object:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list):
-        return " ".join(value)
+        return " ".join(map(str, value))
     return "" if value is None else str(value)
 
 

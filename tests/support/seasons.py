@@ -203,8 +203,9 @@ class _Maker:
             if self.chance(0.3):
                 self.tables["pages"].append({
                     "troop": troop, "participant": code, "on": self.day(), "page_open": self.chance(0.5),
-                    "picture": self.dice.choice([None, "none", "photo", "video"]),
-                    "people_told": self.dice.randrange(30), "steps_reached": self.dice.randrange(9)})  # fmt: skip
+                    "own_picture": self.dice.choice([None, "no", "still", "film"]),
+                    "people_told": self.dice.randrange(30),
+                    "waits_for_caregiver": not self.dice.randrange(9)})  # fmt: skip
         self.people[troop].append(f"{troop}-99")  # sells without being registered
 
     def _supply(self, troop: str) -> None:

@@ -23,6 +23,7 @@ from pipelines.definitions.measures.exceptions import EXCEPTIONS
 from pipelines.definitions.measures.families import FAMILIES
 from pipelines.definitions.measures.items import ITEM_TOTALS, ITEMS
 from pipelines.definitions.measures.outlook import OUTLOOK
+from pipelines.definitions.measures.participants import AWARDS, PACKING, PARTICIPANTS, POSTAGE, TO_BUY
 from pipelines.definitions.measures.standing import STANDING
 from pipelines.definitions.measures.steps import STEPS
 
@@ -53,6 +54,11 @@ RELATIONS: dict[str, Measures] = {
     "steps": _named(*STEPS),
     "area": _of_all(AREA, (*STANDING, *STEPS)),
     "item_totals": _of_all(ITEM_TOTALS, ITEMS),
+    "participants": _named(*PARTICIPANTS),
+    "awards": _named(*AWARDS),
+    "to_buy": _named(*TO_BUY),
+    "packing": _named(*PACKING),
+    "postage": _named(*POSTAGE),
     "exceptions": _named(*EXCEPTIONS),
 }
 COMMON = RELATIONS["items"] | RELATIONS["area"] | RELATIONS["standing"]

@@ -59,4 +59,15 @@ FAMILIES = (
     Measure("packages", "Packages", "packages", "All packages of the participant.",
             made=Sum("taken", "-brought_back", "remote"), shown=(CSV,)),
     also("by_hand"),
+    Measure("promised", "Promised on paper", "packages",
+            "Packages promised on paper orders, in all so far, by the newest word of it.",
+            made=Own("families", "progress.promised"), shown=(CSV,)),
+    Measure("stall_credit", "Of stalls", "packages",
+            "The participant's part of stalls that it worked, in whole packages. Nobody owes anything for it.",
+            made=Own("families", "progress.stall_credit"), shown=(CSV,)),
+    Measure("progress", "Progress", "packages",
+            "Packages taken (less brought back) or, if more, promised on paper, and those posted, donated and of "
+            "stalls. A promised package that is taken counts once.",
+            made=Own("families", "progress.progress"), shown=(CSV,)),
+    Measure("household", "Household", "code", "A code that the children of one household share.", shown=(CSV,)),
 )

@@ -254,7 +254,7 @@ def _orders(raw: Raw, typed: dict[str, pa.Array], known: Known) -> list[tuple[in
 
 
 def _roster(raw: Raw, typed: dict[str, pa.Array], _known: Known) -> list[tuple[int, Finding]]:
-    if raw.table.name not in ("roster", "pages", "goals"):
+    if raw.table.name not in ("roster", "pages", "promised", "awards", "awards_before"):
         return []
     fault = Fault("a person's code", f"Take this row out: {OWN_PAGE} is the troop's own page, not a person.")
     return [(row, _finding(raw, row, "participant", fault)) for row in _where(pc.equal(typed["participant"], OWN_PAGE))]

@@ -1,5 +1,6 @@
 -- One row an asked day, troop and participant with an account: families.csv. Charges of a week take all that was paid
--- and brought back, oldest first; where that is below 0 it is owed now. Sources: measures.family_sums, facts.family_weeks.
+-- and brought back, oldest first; where that is below 0 it is owed now. Sources: measures.family_sums, facts.family_weeks,
+-- measures.progress, accepted.roster.
 with weeks as (
     select
         p.as_of, p.troop, p.participant, p.paid, p.as_of - f.week_ending as days_old, f.charged,
@@ -37,5 +38,9 @@ owing as (
     from measures.family_sums p
     left join aged a using (as_of, troop, participant)
 )
-select *, greatest(greatest(0, -owes) - overpaid, 0)::decimal(18, 2) as paid_ahead
-from owing
+select
+    o.*, greatest(greatest(0, -o.owes) - o.overpaid, 0)::decimal(18, 2) as paid_ahead,
+    g.promised, g.stall_credit, g.progress, r.household
+from owing o
+join measures.progress g using (as_of, troop, participant)
+left join accepted.roster r on r.troop = o.troop and r.participant = o.participant

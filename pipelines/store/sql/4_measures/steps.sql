@@ -1,20 +1,28 @@
--- One row an asked day and troop: how many of the registered have come how far, and the spread of packages among those
+-- One row an asked day and troop: how many of the registered have come how far along the path (each step holds only those
+-- who made every step before it, so that none has more than the one before), and the spread of packages among those
 -- who take part. top_tenth_packages: of the tenth of them (at least one) with the most packages.
 -- Sources: measures.participants, measures.standing.
-with reached as (
+with along as (
+    select
+        *, is_registered and has_contact as at_contact, at_contact and goal > 0 as at_goal,
+        at_goal and is_page_open as at_page, at_page and people_told > 0 as at_told, at_told and has_sold as at_sale,
+        at_sale and is_goal_met as at_goal_met
+    from measures.participants
+),
+reached as (
     select
         as_of, troop,
         count(*) filter (is_registered) as step_registered,
-        count(*) filter (is_registered and has_contact) as step_contact,
-        count(*) filter (is_registered and goal > 0) as step_goal,
-        count(*) filter (is_registered and is_page_open) as step_page,
-        count(*) filter (is_registered and people_told > 0) as step_told,
-        count(*) filter (is_registered and has_sold) as step_first_sale,
-        count(*) filter (is_registered and is_goal_met) as step_goal_met,
+        count(*) filter (at_contact) as step_contact,
+        count(*) filter (at_goal) as step_goal,
+        count(*) filter (at_page) as step_page,
+        count(*) filter (at_told) as step_told,
+        count(*) filter (at_sale) as step_first_sale,
+        count(*) filter (at_goal_met) as step_goal_met,
         coalesce(sum(goal), 0) as goal,
         coalesce(sum(packages) filter (goal > 0), 0) as goal_packages,
         median(packages) filter (is_taking_part) as median_per_active
-    from measures.participants
+    from along
     group by all
 ),
 ranked as (

@@ -9,7 +9,8 @@ select
     w.goods_amount as at_stake, w.packages, null as met,
     'Order ' || w.order_no || ' of ' || said.day(w.placed_on) || ' ('
         || case w.seller when 'troop' then 'the troop''s own page' else w.seller end || ', '
-        || said.packages(w.packages) || ', ' || said.money(w.goods_amount) || ') waits for an answer: day ' || w.days
+        || said.packages(w.packages) || ', ' || said.money(w.goods_amount) || ') waits for an answer until '
+        || said.day(w.placed_on + r.answer_within_days) || ', ' || left(r.answer_until::varchar, 5) || ': day ' || w.days
         || ' of ' || r.answer_within_days || '.' as what,
     'Ask the leader to remind the caregiver today.' as next_step,
     'Could you remind the caregiver to answer this order?' as ask,

@@ -1,0 +1,9 @@
+-- One row an online order that, by all that is known, waits for a caregiver's answer. otherwise: what the buyer chose to
+-- become of it without one. Sources: facts.order_spans, accepted.online_orders.
+select
+    s.troop, s."order" as order_no, s.seller, s.placed_on, sum(s.packages)::bigint as packages,
+    sum(s.goods_amount)::decimal(18, 2) as goods_amount,
+    (select max(o.otherwise) from accepted.online_orders o where o."order" = s."order") as otherwise
+from facts.order_spans s
+where s.mode = 'by_hand' and s.state = 'waiting' and s.until_on is null
+group by s.troop, s."order", s.seller, s.placed_on
