@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Any
 
 from pipelines.definitions.contract import OWN_PAGE
-from pipelines.reports. import cut
+from pipelines.reports.statement_tables import cut
 from pipelines.reports.typeset import pdf
 from pipelines.reports.week import Row, Week, day, packages
 
