@@ -4,11 +4,12 @@ Comes in: a Week and a troop. Goes out: a PDF, statements/<troop>.pdf; every fig
 families.csv.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from typing import Any
 
 from pipelines.definitions.measures import measure
+from pipelines.reports.aside import Aside
 from pipelines.reports.closing import end_said
 from pipelines.reports.dollar_places import STAND_OUT, places, total, total_label
 from pipelines.reports.next_steps import next_steps, oldest_past_due, promised, well_done
@@ -53,8 +54,13 @@ def expected(week: Week) -> int:
 
 def begin(week: Week, beside: Executor) -> None:
     """Has every troop's statement set beside the other papers, in the order in which they will be asked for."""
+    aside = Aside()
     for troop in week.standing:
-        week.statements[troop] = beside.submit(pdf, "statement.typ", values(week, troop))
+        week.statements[troop] = beside.submit(_set, week, troop, aside)
+
+
+def _set(week: Week, troop: str, aside: Aside) -> Callable[[], bytes]:
+    return aside.put(pdf("statement.typ", values(week, troop)))
 
 
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
@@ -66,7 +72,7 @@ def papers(week: Week) -> Iterator[tuple[str, bytes]]:
 def statement(week: Week, troop: str) -> bytes:
     """One troop's statement; in a roll-up it was begun before."""
     begun = week.statements.get(troop)
-    return begun.result() if begun else pdf("statement.typ", values(week, troop))
+    return begun.result()() if begun else pdf("statement.typ", values(week, troop))
 
 
 def values(week: Week, troop: str) -> dict[str, Any]:

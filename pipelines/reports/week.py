@@ -3,6 +3,7 @@
 Comes in: Figures, a Season, a day. Goes out: a Week, whose rows are fetched once and shared by all papers.
 """
 
+from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -36,7 +37,7 @@ class Week:
     as_of: date
     known_on: datetime | None = None
     with_families: bool = True
-    statements: dict[str, Future[bytes]] = field(default_factory=dict)
+    statements: dict[str, Future[Callable[[], bytes]]] = field(default_factory=dict)
     book: Book | None = None
     for_organisation: bool = False
 

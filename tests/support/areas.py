@@ -26,7 +26,13 @@ ALSO = ("measures.area", "measures.item_totals", "measures.participants")
 def taken_in(folder: Path, seed: int, troops: int = 4, weeks: int = 2) -> Trial:
     """A book of a small invented area with all that came in; nothing is published."""
     demo_warehouse.make(
-        folder / "files", troops=troops, until_week=weeks, seed=seed, troubles=False, formats="bulk-parquet"
+        folder / "files",
+        troops=troops,
+        weeks=max(weeks, 10),
+        until_week=weeks,
+        seed=seed,
+        troubles=False,
+        formats="bulk-parquet",
     )
     trial = Trial(folder, (folder / "files" / "season.toml").read_text(encoding="utf-8"))
     trial.take_in(folder / "files" / "inbox")
