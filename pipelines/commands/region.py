@@ -18,6 +18,7 @@ Sources = Annotated[
 def register(app: typer.Typer) -> None:
     group = typer.Typer(help="Many areas as one: sums of what their roll-ups hand up.", no_args_is_help=True)
     group.command("rollup")(rollup)
+    group.command("prove")(prove)
     app.add_typer(group, name="region")
 
 
@@ -56,6 +57,43 @@ def rollup(
         said = f"{len(areas):,} areas with {troops:,} troops as of {sums.as_of.isoformat()}"
         say(f"{said}; {len(files) + 1} files in {out}.")
     if left:
+        raise typer.Exit(HELD)
+
+
+def prove(
+    sources: Sources,
+    on: Annotated[str, typer.Option("--on", help="local, or an engine that hands areas out: spark, dask.")] = "local",
+    at: Annotated[str, typer.Option("--at", metavar="ADDRESS", help="Of a running engine; else one is started.")] = "",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="A folder that all workers see, for a file an area.")
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Compute areas anew from all that landed in their books, and hold it against what they handed up.
+
+    Exit status 1: an area differs, or its book is not there; 2: no area was found.
+    """
+    from pipelines.region.engines import ENGINES  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.region.sources import find  # noqa: PLC0415
+
+    if on not in ENGINES:
+        raise Stop(f"There is no {on}. An area is proved on {' or '.join(ENGINES)}.")
+    areas, left = find(sources)
+    if not areas:
+        raise Stop("No area was found to prove.")
+    if out:
+        out.mkdir(parents=True, exist_ok=True)
+    told = ENGINES[on]([str(one.folder) for one in areas], str(out.absolute()) if out else "", at)
+    faulty = [one for one in told if one["differs"] or one["reason"]]
+    if as_json:
+        say_json({"areas": told, "left_out": {str(one.folder): one.reason for one in left}})
+    else:
+        for missing in left:
+            say(f"    left out  {missing.folder}: {missing.reason}")
+        for one in faulty:
+            say(f"    differs   {one['folder']}: {one['reason'] or ', '.join(one['differs'])}")
+        say(f"{len(told) - len(faulty):,} of {len(told):,} areas come to what they handed up.")
+    if faulty or left:
         raise typer.Exit(HELD)
 
 

@@ -60,7 +60,7 @@ def find(sources: Sequence[Path], until: date | None = None) -> tuple[list[Area]
     found: list[Area | LeftOut] = []
     folders = [folder for source in sources for folder in _folders(source.absolute())]
     with ThreadPoolExecutor(AT_ONCE) as threads:
-        found += threads.map(_read, [one for one in folders if isinstance(one, Path)])
+        found += threads.map(read, [one for one in folders if isinstance(one, Path)])
     left = [one for one in [*folders, *found] if isinstance(one, LeftOut)]
     areas = [one for one in found if isinstance(one, Area) and (until is None or one.as_of <= until)]
     areas, twice = _one_of_each(areas)
@@ -101,7 +101,7 @@ def _folders(source: Path) -> Iterator[Path | LeftOut]:
         yield LeftOut(source, "no roll-up in it")
 
 
-def _read(folder: Path) -> Area | LeftOut:
+def read(folder: Path) -> Area | LeftOut:
     """An area by its manifest."""
     try:
         stated = json.loads((folder / MARK).read_text(encoding="utf-8"))
