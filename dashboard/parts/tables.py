@@ -12,6 +12,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard.data import readings
+from dashboard.data.snapshots import Row
 from dashboard.parts import words
 from pipelines.definitions.measures import Measure, Unit, measure
 
@@ -20,9 +21,21 @@ TROOP_PAGE = "screens/troop.py"
 OPEN = "open_troop"
 ROW_PIXELS = 35
 MOST_ROWS = 40  # a longer table scrolls by itself
+PAGE = 250  # rows that a screen is sent at once: a list of thousands takes seconds on the way
 
 
 NUMBERS: dict[Unit, str] = {"share": "%.0f %%", "average": "%.1f", "weeks": "%.1f", "rate": "%.4f"}
+
+
+def page(rows: list[Row], key: str) -> list[Row]:
+    """A page of a long list, and how to turn it; a list that is not long as it is."""
+    pages = -(-len(rows) // PAGE)
+    if pages < 2:
+        return rows
+    if st.session_state.get(key, 1) > pages:
+        st.session_state[key] = 1
+    number = st.selectbox("Page", range(1, pages + 1), format_func=lambda n: f"{n} of {pages}", key=key, width=120)
+    return rows[(number - 1) * PAGE : number * PAGE]
 
 
 def _column(told: Measure, label: str, *, is_first: bool) -> Any:

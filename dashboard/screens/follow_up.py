@@ -224,6 +224,7 @@ def show() -> None:
     if not listed:
         st.success("Nothing to show here.")
         return
+    listed = tables.page(listed, "follow_page")
     codes = [row["code"] for row in listed]
     if st.session_state.get(CHOSEN) not in codes:
         st.session_state[CHOSEN] = codes[0]

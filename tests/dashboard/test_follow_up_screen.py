@@ -12,6 +12,7 @@ from shown_screens import text as shown_text
 from streamlit.testing.v1 import AppTest
 
 from dashboard.data import actions, snapshots
+from dashboard.parts import tables
 from pipelines.definitions.errors import Stop
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.follow_up.decisions import Entry, Key
@@ -72,6 +73,18 @@ def test_follow_up_lists_them_ranked_and_opens_the_first(demo_book: Book, screen
     evidence = next(one.value for one in at.dataframe if "Says" in one.value.columns)
     assert list(evidence["Says"]) == [piece["says"] for piece in ranked[0]["evidence"]]
     assert sum(amount for amount in evidence["Amount"] if amount) == ranked[0]["at_stake"]
+
+
+def test_a_long_list_comes_by_pages(demo_book: Book, screen: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ranked over all pages; the first of the second page is the one after the last of the first."""
+    waiting = [row for row in listed(demo_book) if row["state"] == "open"]
+    ranked = [row["what"] for found in by_troop(waiting).values() for row in found]
+    monkeypatch.setattr(tables, "PAGE", 10)
+    at = screen(demo_book, "follow_up")
+    shown = next(one.value for one in at.dataframe if "at_stake" in one.value.columns)
+    assert len(shown) == 10
+    at.selectbox(key="follow_page").set_value(2).run()
+    assert chosen(at) == next(row["code"] for row in waiting if row["what"] == ranked[10])
 
 
 def test_a_link_opens_one_troops(demo_book: Book, screen: Open) -> None:
