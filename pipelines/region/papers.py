@@ -53,9 +53,14 @@ def tables(sums: Sums, left: Sequence[LeftOut]) -> dict[str, list[Row]]:
     """Every table of the region's roll-up, by name, as rows of plain columns."""
     labels = {name: rule.label for name, rule in rules().items()}
     own = {one.levels: one.as_of for one in sums.areas}
+    names = sums.names()
+    placed_in = [
+        {"level": sums.level(group), **{name: dict(levels).get(name, "") for name in names}}
+        for group, levels in enumerate(sums.groups)
+    ]  # the names of a group's levels, empty where it is a sum over all of them
 
     def placed(row: Row) -> Row:
-        return {"level": sums.level(row["group"])} | levels(sums, row["group"])
+        return placed_in[row["group"]]
 
     def of(row: Row, names: Sequence[str]) -> Row:
         return {name: row[name] for name in names if name in row}
@@ -75,12 +80,6 @@ def tables(sums: Sums, left: Sequence[LeftOut]) -> dict[str, list[Row]]:
         "compared": [placed(row) | of(row, COMPARED) for row in sums.compared],
         "left_out": [{"folder": str(one.folder), "reason": one.reason} for one in left],
     }  # fmt: skip
-
-
-def levels(sums: Sums, group: int) -> dict[str, str]:
-    """The names of a group's levels; empty where it is a sum over all of them."""
-    own = dict(sums.groups[group])
-    return {name: own.get(name, "") for name in sums.names()}
 
 
 def _files(sums: Sums, left: Sequence[LeftOut]) -> Iterator[tuple[str, bytes]]:
