@@ -14,7 +14,7 @@ class Aside:
     """A nameless file that several threads put papers into."""
 
     def __init__(self) -> None:
-        self._file = TemporaryFile(buffering=0)
+        self._file = TemporaryFile(buffering=0)  # noqa: SIM115 - it ends with the last who reads of it
         self._end = 0
         self._lock = Lock()
 
