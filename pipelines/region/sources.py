@@ -127,12 +127,15 @@ def _level(part: str) -> tuple[str, str]:
 
 
 def _one_of_each(areas: Sequence[Area]) -> tuple[list[Area], list[LeftOut]]:
-    """The newest roll-up of each area; a second one of the same day is left out."""
+    """The newest roll-up of each area; a second one of the same day is left out.
+
+    Two that lie side by side are one area's own and the organisation's copy of it.
+    """
     newest: dict[Levels, Area] = {}
     twice = []
     for one in sorted(areas, key=lambda one: (one.as_of, one.known_on, str(one.folder))):
         before = newest.get(one.levels)
-        if before and before.as_of == one.as_of:
+        if before and before.as_of == one.as_of and before.folder.parent != one.folder.parent:
             twice.append(LeftOut(before.folder, f"the same area twice: {one.folder} counts"))
         newest[one.levels] = one
     return list(newest.values()), twice

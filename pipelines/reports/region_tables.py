@@ -17,6 +17,9 @@ from pipelines.reports.week import Week
 from pipelines.store import region_sql
 
 
+FOR_ORGANISATION = True
+
+
 def papers(week: Week) -> Iterator[tuple[str, bytes]]:
     """tables/region/troops.parquet, items, orders, sellers and so on: a file a table."""
     for name in region_sql.TABLES:

@@ -163,6 +163,13 @@ def test_an_area_is_whole_or_left_out_with_its_reason(region: Region, tmp_path: 
     assert len(found) == (3 if reason == "the same area twice" else 2)
 
 
+def test_an_areas_own_roll_up_and_the_organisations_are_one_area(region: Region, tmp_path: Path) -> None:
+    for name in ("2027-02-21", "2027-02-21-for-organisation"):
+        shutil.copytree(region.area("north", "vale"), tmp_path / "area=vale" / name)
+    found, left = sources.find([tmp_path])
+    assert (len(found), left) == (1, [])
+
+
 def test_an_older_week_is_taken_with_its_day(region: Region, tmp_path: Path) -> None:
     shutil.copytree(region.folder, tmp_path / "region")
     folder = tmp_path / "region" / "council=north" / "area=vale"
