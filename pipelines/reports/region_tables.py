@@ -16,7 +16,6 @@ from pipelines.definitions.season import Season
 from pipelines.reports.week import Week
 from pipelines.store import region_sql
 
-
 FOR_ORGANISATION = True
 
 
