@@ -28,6 +28,9 @@ class Aside:
             left, at = left[done:], at + done
         return partial(self._get, start, len(made))
 
+    def __del__(self) -> None:
+        self._file.close()
+
     def _get(self, start: int, size: int) -> bytes:
         got = os.pread(self._file.fileno(), size, start)
         while len(got) < size:

@@ -1,9 +1,7 @@
 """What an area handed up is what a new computation gives, on any machine; a killed worker changes nothing."""
 
 import json
-import os
 import shutil
-import signal
 from pathlib import Path
 
 import areas
@@ -13,8 +11,6 @@ from typer.testing import CliRunner
 from pipelines.cli import app
 from pipelines.region import engines, proving
 from pipelines.reports.rollup import week_of
-
-KILLED = "killed"
 
 
 @pytest.fixture(scope="module")
@@ -54,21 +50,12 @@ def test_an_area_without_its_book_is_not_said_to_be_proved(region: Path, tmp_pat
     assert "its book does not lie around it" in proving.prove(str(tmp_path / "area=alone"))["reason"]
 
 
-def killed_once(folder: str, out: str) -> dict[str, object]:
-    """The work of a process that is killed in the middle of its first area."""
-    mark = Path(out) / KILLED
-    if not mark.exists():
-        mark.touch()
-        os.kill(os.getpid(), signal.SIGKILL)
-    return proving.prove(folder, out)
-
-
 def test_a_killed_worker_is_replaced_and_the_result_is_the_same(
     region: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engines, "prove", killed_once)
+    monkeypatch.setattr(engines, "prove", areas.prove_killed_once)
     told = engines.local(folders(region), str(tmp_path), "")
-    assert (tmp_path / KILLED).exists()
+    assert (tmp_path / areas.KILLED).exists()
     assert [(one["differs"], one["reason"]) for one in told] == [((), ""), ((), "")]
     kept = [json.loads(path.read_text(encoding="utf-8"))["digests"] for path in tmp_path.glob("*.json")]
     assert kept == [told[0]["digests"]] * 2  # the two areas are copies of one

@@ -52,8 +52,11 @@ def region(tmp_path_factory: pytest.TempPathFactory) -> Region:
         with areas.week_of(trial, W2) as week:
             areas.hand_up(week, made.area(*names))
             made.totals[names], made.items[names] = week.area, week.item_totals
-            rows = week.figures.rows("participants", W2)
-            made.packages[names] = [row["packages"] for row in rows if row["is_taking_part"]]
+            sold: dict[str, int] = {}
+            for row in week.figures.rows("participants", W2):
+                if row["is_taking_part"]:
+                    sold[row["person"]] = sold.get(row["person"], 0) + row["packages"]
+            made.packages[names] = list(sold.values())
             made.codes |= {row["participant"] for row in week.figures.facts("roster")}
     return made
 

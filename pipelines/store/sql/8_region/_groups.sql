@@ -17,14 +17,21 @@ select t.* replace (g.as_of as as_of)
 from handed.sold t
 join chosen.groups g using (area_no);
 
-create view measures.participants as
-select as_of, '' as troop, '' as participant, packages, true as is_taking_part, unnest(range(sellers)) as seller
+create table handed.people as
+select *, row_number() over () as person
 from (
-    select g.as_of, t.packages, sum(t.sellers)::bigint as sellers
+    select g.as_of, t.packages, t.sold, t.is_taking_part, t.goal, unnest(range(t.people)) as nth
     from handed.sellers t
     join chosen.groups g using (area_no)
-    group by g.as_of, t.packages
 );
+
+create view measures.participants as
+select as_of, person, sold as packages, is_taking_part, goal, as_of as joined_on
+from handed.people
+union all by name
+select as_of, person, packages - sold as packages, false as is_taking_part, null as goal, as_of as joined_on
+from handed.people
+where packages <> sold;
 
 create view measures.pace as
 select
