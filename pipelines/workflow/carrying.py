@@ -13,12 +13,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from pipelines.accounts.accounts import Access, Person
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season, read_season
-from pipelines.figures.figures import SORTED_BY, Figures, Relation
+from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import looking_back, take_in
@@ -118,8 +118,7 @@ def _yields(figures: Figures) -> list[Row]:
 def _awards(figures: Figures) -> list[Row]:
     """Awards earned, by code: in this season and in those before it."""
     rows = figures.facts("awards_before")
-    if "awards" in SORTED_BY:
-        rows += [row for row in figures.rows(cast(Relation, "awards"), figures.days()[-1]) if row["state"] == "earned"]
+    rows += [row for row in figures.rows("awards", figures.days()[-1]) if row["state"] == "earned"]
     named = {(row["troop"], row["participant"], row["award"]): row for row in rows}
     return [named[key] for key in sorted(named)]
 

@@ -1,6 +1,6 @@
 """Stalls shared by largest remainder: the library of apportionments, a published table, and the rule where it ties.
 
-MUSTERBOOK_STALLS: how many random stalls are tried against the library (500 unless set; 10,000 were).
+MUSTERBOOK_STALLS: how many random stalls are tried against the library (500 unless set).
 """
 
 import os

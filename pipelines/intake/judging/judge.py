@@ -335,11 +335,10 @@ def judge_participants(cell: object, known: Known) -> object:
     for one, (code, minutes) in zip(told, workers, strict=True):
         alone = cell if len(told) == 1 and minutes is None else code
         fault = _fault_of_code(alone, code, known) or _fault_of_minutes(code, minutes, workers)
-        if fault and len(told) > 1:
-            is_of_code = isinstance(fault, CodeFault)
-            return replace(fault, odd=one) if is_of_code else Fault(fault.expected, f"{one}: {fault.how}")
+        if isinstance(fault, CodeFault) and len(told) > 1:
+            return replace(fault, odd=one)
         if fault:
-            return fault
+            return Fault(fault.expected, f"{one}: {fault.how}") if len(told) > 1 else fault
     return [
         f"{code}:{minutes}" if minutes is not None else f"{code}:" if ENDS_LIKE_MINUTES.search(code) else code
         for code, minutes in workers

@@ -11,34 +11,40 @@ with promised as (
     group by all
 ),
 changes as (
-    select troop, participant, week_ending as on_day, sum(packages) as taken, 0 as promised, 0 as remote, 0 as credit,
-        null::integer as goal, null::integer as made_elsewhere
+    select troop, participant, week_ending as on_day, 'taken' as what, sum(packages)::bigint as packages
     from accepted.families
     where participant is not null and packages <> 0
     group by all
     union all by name
-    select troop, participant, on_day,
-        packages - coalesce(lag(packages) over (partition by troop, participant order by on_day), 0) as promised
+    select troop, participant, on_day, 'promised' as what,
+        (packages - coalesce(lag(packages) over (partition by troop, participant order by on_day), 0))::bigint as packages
     from promised
     union all by name
-    select troop, participant, on_day, sum(case kind when 'remote_order' then packages else -packages end) as remote
+    select troop, participant, on_day, 'remote' as what,
+        sum(case kind when 'remote_order' then packages else -packages end)::bigint as packages
     from facts.entries
     where kind in ('remote_order', 'remote_order_undone')
     group by all
     union all by name
-    select troop, participant, week_ending as on_day, sum(packages) as credit
+    select troop, participant, week_ending as on_day, 'credit' as what, sum(packages)::bigint as packages
     from facts.stall_credit
     group by all
     union all by name
-    select troop, participant, week_ending as on_day, goal, made_elsewhere
+    select troop, participant, week_ending as on_day, 'goal' as what, goal::bigint as packages
+    from accepted.goals
+    where participant is not null
+    union all by name
+    select troop, participant, week_ending as on_day, 'elsewhere' as what, made_elsewhere::bigint as packages
     from accepted.goals
     where participant is not null
 ),
 days as (
     select
-        troop, participant, on_day, coalesce(sum(taken), 0) as taken, coalesce(sum(promised), 0) as promised,
-        coalesce(sum(remote), 0) as remote, coalesce(sum(credit), 0) as credit,
-        max(goal) as goal, max(made_elsewhere) as made_elsewhere
+        troop, participant, on_day, coalesce(sum(packages) filter (what = 'taken'), 0) as taken,
+        coalesce(sum(packages) filter (what = 'promised'), 0) as promised,
+        coalesce(sum(packages) filter (what = 'remote'), 0) as remote,
+        coalesce(sum(packages) filter (what = 'credit'), 0) as credit,
+        max(packages) filter (what = 'goal') as goal, max(packages) filter (what = 'elsewhere') as made_elsewhere
     from changes
     group by all
 ),
@@ -64,6 +70,8 @@ select
     remote::bigint as remote, stall_credit::bigint as stall_credit, progress::bigint as progress,
     coalesce(goal, 0)::bigint as goal, coalesce(made_elsewhere, 0)::bigint as made_elsewhere,
     count(*) filter (is_raised) over upto as goals_raised,
-    participant <> 'troop' and coalesce(bool_or((goal > 0 and progress >= goal) or (is_raised and progress >= before)) over upto, false) as is_goal_met
+    participant <> 'troop'
+        and coalesce(bool_or((goal > 0 and progress >= goal) or (is_raised and progress >= before)) over upto, false)
+        as is_goal_met
 from raised
 window upto as (partition by troop, participant order by from_on)

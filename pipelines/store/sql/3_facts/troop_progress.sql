@@ -8,7 +8,7 @@ with changes as (
         case when participant = 'troop' then goal end as goal
     from facts.progress
     union all by name
-    select troop, week_ending as on_day, packages
+    select troop, week_ending as on_day, packages, null as goal
     from facts.stalls
 ),
 days as (
