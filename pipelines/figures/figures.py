@@ -106,7 +106,7 @@ STANDS_IN = {
     "against_the_world": "ledger.against_the_world",
 }  # relations of another stage than measures
 
-OF_THE_AREA = ("area", "item_totals", "outlook_held", "place_yields")  # sums over all troops: of who may see the area
+OF_THE_AREA = ("area", "item_totals", "outlook_held")  # sums over all troops: of who may see the area
 
 OF_THE_COORDINATOR = (
     "comparisons",
@@ -116,8 +116,9 @@ OF_THE_COORDINATOR = (
     "plan",
     "plan_cells",
     "plan_terms",
+    "place_yields",
     "postage",
-)  # rows that tell of other troops, or what was written down
+)  # rows that tell of other troops, or what somebody wrote down
 
 NAMES_FILES = ("versions", "sources")
 

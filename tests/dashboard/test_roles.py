@@ -18,7 +18,7 @@ LEADER = Viewer("our", frozenset({"0417"}))
 BOTH = Viewer("both", frozenset({"0417", OTHERS[0]}))
 VISITOR = Viewer("visitor", frozenset(), sees_area=True)
 NOBODY = Viewer("nobody", frozenset())
-AREA = {"area", "item_totals"}
+AREA = {"area", "item_totals", "outlook_held"}
 DAY = date(2027, 2, 21)
 
 
