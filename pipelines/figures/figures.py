@@ -106,7 +106,7 @@ STANDS_IN = {
     "against_the_world": "ledger.against_the_world",
 }  # relations of another stage than measures
 
-OF_THE_AREA = ("area", "item_totals", "outlook_held")  # sums over all troops: of who may see the area
+OF_THE_AREA = ("area", "item_totals", "outlook_held", "place_yields")  # sums over all troops: of who may see the area
 
 OF_THE_COORDINATOR = (
     "comparisons",
@@ -229,10 +229,10 @@ class Figures:
             return engine.rows(cursor, query, values)
 
     def _select(self, relation: Relation, as_of: date | None, troop: str | None) -> tuple[str, Sequence[Any]]:
-        if relation in OF_THE_AREA:
-            where, values = allowed_area(self.viewer)
-        elif relation in OF_THE_COORDINATOR and self.viewer.troops is not None:
+        if relation in OF_THE_COORDINATOR and self.viewer.troops is not None:
             where, values = "false", []
+        elif relation in OF_THE_AREA:
+            where, values = allowed_area(self.viewer)
         else:
             where, values = allowed(self.viewer, troop)
         if as_of is not None:
