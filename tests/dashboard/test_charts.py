@@ -97,8 +97,9 @@ def test_the_words_say_what_the_chart_shows() -> None:
     assert chart_words.dollars(TROOP, "USD").startswith(
         "Of $753.25 in packages: Packages on hand $100.00, Packages not acc"
     )
-    rows = [{"week_no": 1, "packages_sold": 30}, {"week_no": 2, "packages_sold": 1075}]
-    assert chart_words.weekly(rows) == "Packages sold in each week: week 1 30, week 2 1,045."
+    sold = ((1, 30, True), (2, 1075, True), (3, 1075, False))
+    rows = [{"week_no": week, "packages_sold": packages, "submitted": sent} for week, packages, sent in sold]
+    assert chart_words.weekly(rows) == "Packages sold in each week: week 1 30, week 2 1,045, week 3 not sent."
 
 
 @pytest.fixture
