@@ -43,6 +43,7 @@ WIDE_SHEETS = ("families", "stalls", "promised")  # in a workbook: a column for 
 MAY_STAND_TWICE = frozenset(
     ("stock", "families", "stalls", "moves", "supply", "online_orders", "collections", "remittances", "adjustments")
 )
+OF_PERSONS = ("roster", "pages", "promised", "awards", "awards_before")  # where a participant is never `troop`
 MONEY_COLUMNS = ("cash", "card", "gift")  # of these: they stand on a row of their own
 
 

@@ -21,6 +21,7 @@ from pipelines.definitions.contract import (
     MOST_PACKAGES,
     MOST_RATE,
     NO,
+    OF_PERSONS,
     TABLES,
     WIDE_SHEETS,
     YES,
@@ -57,7 +58,7 @@ RULES: dict[str, str] = {
     "itself": "A move names another troop.",
     "mode": "An online order has a state that belongs to its mode.",
     "state": "`state_on` is not before `placed_on`.",
-    "person": "In `roster`, `pages` and `goals` a participant is a person, not `troop`.",
+    "person": "In `roster`, `pages`, `promised`, `awards` and `awards_before` a participant is a person, not `troop`.",
     "one troop": "A participant is in one troop at a time.",
     "header": "A column marked needed has its header there, also where its cells may be empty.",
 }
@@ -205,7 +206,7 @@ def rules_of(table: Table) -> list[str]:
         "itself": table.name == "moves",
         "mode": table.name == "online_orders",
         "state": table.name == "online_orders",
-        "person": table.name in ("roster", "pages", "goals"),
+        "person": table.name in OF_PERSONS,
         "one troop": table.name == "roster",
         "header": any(column.required and not column.filled for column in table.columns),
     }

@@ -243,7 +243,7 @@ BEYOND = {
              "W1 0206 - 2027-02-10 donated sent 2027-02-11 GLA 1 6.00"),
     "state": ("online_orders", "order troop participant placed_on mode state state_on item packages goods_amount",
               "W1 0206 - 2027-02-10 by_post sent 2027-02-09 GLA 1 6.00"),
-    "person": ("goals", "troop week_ending participant goal", "0206 2027-02-14 troop 60"),
+    "person": ("pages", "troop participant on page_open", "0206 troop 2027-02-10 yes"),
     "one troop": ("roster", "troop participant registered_on", "0206 0206-01 2026-10-01\n8572 0206-01 2026-10-01"),
     "header": ("stock", "troop week_ending item received", "0206 2027-02-14 GLA 12"),
 }  # fmt: skip

@@ -44,7 +44,7 @@ PARTICIPANTS = (
 AWARDS = (
     replace(TROOP, shown=()),
     PARTICIPANT,
-    Measure("award", "Award", "code", "The award's code in the season's rules."),
+    Measure("award", "Code", "code", "The award's code in the season's rules."),
     Measure("title", "Award", "text", "The award's name."),
     Measure("steps_done", "Steps done", "orders", "Steps of the award that are done, wherever they were done."),
     Measure("steps", "Steps", "orders", "Steps that the award has."),
@@ -56,7 +56,7 @@ AWARDS = (
 )
 TO_BUY = (
     replace(TROOP, shown=()),
-    Measure("award", "Award", "code", "The award's code in the season's rules."),
+    Measure("award", "Code", "code", "The award's code in the season's rules."),
     Measure("title", "Award", "text", "The award's name."),
     Measure("earned", "Earned", "participants", "Participants who earned it this season."),
     Measure("handed", "Handed over", "participants", "Of these, those who have it in hands."),

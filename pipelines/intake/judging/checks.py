@@ -3,7 +3,7 @@
 Comes in: a Raw table and what is known. Goes out: Staged: an Arrow table (file_no, sheet, row_no, unit, is_bad and the
 contract's columns) and findings by row. What needs other files' rows (a key twice, one code in two troops) is SQL's.
 
-A troop's own page in roster, pages or goals is refused.
+A troop's own page is refused where persons are listed.
 """
 
 from dataclasses import dataclass, field
@@ -12,7 +12,7 @@ from itertools import islice
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from pipelines.definitions.contract import MONEY_COLUMNS, OWN_PAGE, WIDE_SHEETS, is_state_of
+from pipelines.definitions.contract import MONEY_COLUMNS, OF_PERSONS, OWN_PAGE, WIDE_SHEETS, is_state_of
 from pipelines.definitions.limits import MOST_FINDINGS
 from pipelines.definitions.records import Finding
 from pipelines.intake.judging.judge import CodeFault, Fault, Known, arrow_type, judge_column, shown
@@ -254,7 +254,7 @@ def _orders(raw: Raw, typed: dict[str, pa.Array], known: Known) -> list[tuple[in
 
 
 def _roster(raw: Raw, typed: dict[str, pa.Array], _known: Known) -> list[tuple[int, Finding]]:
-    if raw.table.name not in ("roster", "pages", "promised", "awards", "awards_before"):
+    if raw.table.name not in OF_PERSONS:
         return []
     fault = Fault("a person's code", f"Take this row out: {OWN_PAGE} is the troop's own page, not a person.")
     return [(row, _finding(raw, row, "participant", fault)) for row in _where(pc.equal(typed["participant"], OWN_PAGE))]
