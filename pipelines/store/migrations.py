@@ -20,14 +20,28 @@ from pipelines.definitions.errors import NewerBook
 from pipelines.store import engine, landed_tables
 from pipelines.store.engine import Connection
 
-FORMAT = 3  # 1: without landed.formats; 2: landed.places held where columns stand, not where stalls may
+FORMAT = 4
+"""1: without landed.formats; 2: landed.places held where columns stand, not where stalls may; 3: pages told of steps,
+and of their picture in other words."""
 
 
 def _free_the_name_of_places(con: Connection) -> None:
     con.execute("alter table landed.places rename to cell_places")
 
 
-STEPS: dict[int, Callable[[Connection], None]] = {3: _free_the_name_of_places}
+def _say_whose_picture(con: Connection) -> None:
+    """Steps of an award stand with the award now; they counted in no figure of money or packages."""
+    if ("picture", "VARCHAR") in shape(con)["pages"]:
+        con.execute("alter table landed.pages add column if not exists own_picture varchar")
+        con.execute(
+            "update landed.pages set own_picture = coalesce(own_picture, "
+            "case picture when 'photo' then 'still' when 'video' then 'film' when 'none' then 'no' end)"
+        )
+        con.execute("alter table landed.pages drop column picture")
+        con.execute("alter table landed.pages drop column steps_reached")
+
+
+STEPS: dict[int, Callable[[Connection], None]] = {3: _free_the_name_of_places, 4: _say_whose_picture}
 """By the format that it leads to, what must be done to the landed tables before they are given their new columns."""
 
 Shape = dict[str, list[tuple[str, str]]]  # of each landed table its columns and their types, in order

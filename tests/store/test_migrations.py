@@ -128,13 +128,19 @@ def test_figures_of_another_program_are_made_anew_before_they_are_read(trial: Tr
 
 
 def test_a_book_of_format_2_moves_on(trial: Trial) -> None:
-    """Where columns stand had the name that places of stalls have now."""
+    """Where columns stand had the name that places of stalls have now; pages told of pictures in other words."""
     with engine.connect(trial.book.warehouse_file) as con:
         kept = con.execute("select count(*) from landed.cell_places").fetchall()
         con.execute("drop table landed.places")
         con.execute("alter table landed.cell_places rename to places")
+        con.execute("alter table landed.pages drop column own_picture")
+        con.execute("alter table landed.pages add column picture varchar")
+        con.execute("alter table landed.pages add column steps_reached integer")
+        con.execute("insert into landed.pages by name select 0 unit_no, 1 file_no, '' sheet, 2 row_no, '0417' troop, "
+                    "'0417-01' participant, date '2027-02-10' as \"on\", true page_open, 'photo' picture")  # fmt: skip
         con.execute("update landed.formats set format_no = 2")
     with trial.book.writing() as con:
         assert migrations.shape(con) == migrations._wanted()
         assert con.execute("select count(*) from landed.cell_places").fetchall() == kept
         assert con.execute("select count(*) from landed.places").fetchall() == [(0,)]
+        assert con.execute("select own_picture from landed.pages").fetchall() == [("still",)]
