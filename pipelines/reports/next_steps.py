@@ -49,7 +49,7 @@ def questions(
     week: Week, troop: str, but: Collection[str] = (), severities: Collection[str] = ("act now", "ask")
 ) -> list[str]:
     """What was found at a troop and what there is to ask, but for some rules; nothing that need only be watched, that
-    only the organisation knows, or that is promised already."""
+    only the organisation knows, or that is promised already; money of the organisation first."""
     found = [
         row
         for row in week.exceptions.get(troop, [])
@@ -60,7 +60,7 @@ def questions(
     if not week.with_families:
         found = [row for row in found if row["about"] not in NAMES_PEOPLE]
     of_rule: dict[str, list[Row]] = {}
-    for row in found:
+    for row in sorted(found, key=lambda row: row["about"] != "organisation"):
         of_rule.setdefault(row["rule"], []).append(row)
     return [f"{rows[0]['what']}{_more(len(rows) - 1)} {rows[0]['ask']}" for rows in of_rule.values()]
 

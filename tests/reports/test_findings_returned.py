@@ -133,8 +133,8 @@ def test_ingest_says_how_many_slips_to_ask_about(ready: Trial) -> None:
 
 
 def test_the_demo_is_asked_about_its_cases_and_about_nothing_else(demo_book: Book) -> None:
-    """Of 202 weeks the one whose count was typed in cases. Some families' card money is by chance just what their online
-    orders come to, few of some thousand; every other slip would be a false alarm."""
+    """Of 202 weeks the one whose count was typed in cases. Some families' card money is by chance just what their
+    online orders come to, few of some thousand; every other slip would be a false alarm."""
     with looking_back.figures(demo_book, COORDINATOR) as figures:
         rows = [row for row in figures.rows("exceptions") if row["rule"] in slips()]
     asked = [(row["rule"], row["troop"], row["subject"]) for row in rows]
