@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -80,7 +81,9 @@ def lines_of(
     if sheet.name == STATEMENT:
         found = _of_statement(book, sheet, [*_accounts(troops)], troop, own)
     else:
-        found = _of_table(book, sheet, name, [row["troop"] for row in troops], troop)
+        found = _of_table(
+            book, sheet, (name, sha256(path.read_bytes()).hexdigest()), [row["troop"] for row in troops], troop
+        )
     if own is not None and any(one.troop not in own for one in found):
         raise Stop("This is not the account of a troop of yours.")
     return _answered(book, found), [one for one in reading.findings if one.is_note]
@@ -127,14 +130,15 @@ def _troop_of(account: str, accounts: Sequence[tuple[str, str]], stated: str, ow
     raise Stop(f"The list of troops does not tell whose {shown} is. Say which troop's it is.")
 
 
-def _of_table(book: Book, sheet: Sheet, name: str, known: Sequence[str], stated: str) -> list[Line]:
+def _of_table(book: Book, sheet: Sheet, file: tuple[str, str], known: Sequence[str], stated: str) -> list[Line]:
     """The lines of a table in the contract's headers, or read through a mapping; every cell must be right."""
+    name, digest = file
     season, head = book.season(), recognised(sheet)
     if head and head.table is BANK_LINES:
         raw, findings = take_table(1, sheet, head)
     else:
         mappings = kept_mappings.holding(kept_mappings.stated(book))
-        through = [(at, one) for at, names in mappings.for_sheet(sheet, "") for one in names]
+        through = [(at, one) for at, names in mappings.for_sheet(sheet, digest) for one in names]
         through = [(at, one) for at, one in through if mappings.named[one].table == BANK_LINES.name]
         if not through:
             raise Stop(

@@ -3,8 +3,8 @@
 from trial import SEASON, W1
 
 from dashboard.parts.week_form import LABELS, PARTS, Place, described
-from pipelines.definitions.contract import BANK_KINDS
 from pipelines.definitions.season import read_season
+from pipelines.definitions.submissions import BANK_KINDS
 from pipelines.workflow.drafts import COVER, columns_of
 
 

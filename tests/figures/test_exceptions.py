@@ -364,7 +364,7 @@ CASES = [
     ),
     Case(
         "no_contact", W1, given(roster="T T-01 2026-10-01 - no\nT T-02 2026-10-01 - yes"), "", "watch", None,
-        "No caregiver's contact is on file for 1 of 2 participants.",
+        "No caregiver's contact is known for 1 of 2 participants.",
         near=[
             given(roster="T T-01 2026-10-01 - -\nT T-02 2026-10-01 - yes"),
             given(roster="T T-01 2026-10-01 2027-02-14 no\nT T-02 2026-10-01 - yes"),

@@ -2,6 +2,8 @@
 
 import json
 import shutil
+import sys
+import types
 from pathlib import Path
 
 import areas
@@ -54,6 +56,7 @@ def test_a_killed_worker_is_replaced_and_the_result_is_the_same(
     region: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(engines, "prove", areas.prove_killed_once)
+    monkeypatch.setitem(sys.modules, "__main__", types.ModuleType("__main__"))  # a test of a screen left its own there
     told = engines.local(folders(region), str(tmp_path), "")
     assert (tmp_path / areas.KILLED).exists()
     assert [(one["differs"], one["reason"]) for one in told] == [((), ""), ((), "")]

@@ -46,7 +46,7 @@ class Look:
 
 def settle(page: Page) -> None:
     """Waits until the screen stands and nothing is being worked on."""
-    page.wait_for_selector("h4")
+    page.wait_for_selector("h1, h2, h3, h4")
     page.wait_for_function("!document.querySelector('[data-testid=stStatusWidget]')")
     page.wait_for_function("!document.querySelector('[data-stale=true]')")
     expect(page.get_by_role("button", name="Stop", exact=True)).to_have_count(0)

@@ -21,7 +21,7 @@ def test_a_promise_that_was_kept_and_not_published_shows(trial: Trial, monkeypat
     entry = Entry(Key("no_contact", "0031"), "note", "Asked the leader")
     folder = trial.book.folder
     with monkeypatch.context() as patched:
-        patched.setattr(decisions, "_show", broken_off)
+        patched.setattr(decisions, "show", broken_off)
         with pytest.raises(KeyboardInterrupt):
             write(trial.book, "Ann", W1, [entry])
     with looking_back.figures(open_book(folder), COORDINATOR) as figures:

@@ -1,5 +1,6 @@
 """A statement's lines are shown, the chosen ones kept, and nothing else of it."""
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -138,12 +139,15 @@ headers = ["Number", "Booked", "Paid"]
 line = "Number"
 date = "Booked"
 amount = {header = "Paid", decimals = "comma"}
+[constants]
+troop = "0417"
 """
 
 
 def test_a_table_through_a_mapping(trial: Trial) -> None:
-    (trial.book.mappings / "bank.toml").write_text(MAPPING)
     path = put(trial, b"Number;Booked;Paid\nb1;2027-02-10;52,00\nb9;2027-02-10;1.052,00\n", "export.csv")
+    only = f'only_for = ["{hashlib.sha256(path.read_bytes()).hexdigest()}"]\n'
+    (trial.book.mappings / "bank.toml").write_text(only + MAPPING)
     lines, _ = bank_statements.lines_of(trial.book, path, path.name, troop="0417")
     assert [(one.troop, one.line, str(one.amount), one.answers != "") for one in lines] == [
         ("0417", "b1", "52.00", True),

@@ -9,7 +9,15 @@ from trial import FEEDS, Trial
 from pipelines.workflow import foreign_files
 from pipelines.workflow.foreign_files import Draft
 
-ASKED = {"roster spring.csv", "credits.csv", "debits.csv", "abbuchungen.csv", "einzahlungen.csv", "cobros.csv"}
+ASKED = {
+    "leader sheet.csv",
+    "roster spring.csv",
+    "credits.csv",
+    "debits.csv",
+    "abbuchungen.csv",
+    "einzahlungen.csv",
+    "cobros.csv",
+}
 
 
 @pytest.fixture(scope="module")
