@@ -179,7 +179,7 @@ def test_the_screens_look_back_and_say_what_changed(look: Begin, tmp_path: Path)
     seen.page.get_by_text(re.compile(r"Remittance cleared, \$10\.00 more|remittance cleared, \$10\.00 more")).wait_for()
     seen.page.get_by_test_id("stPopover").first.click()
     choose_first(seen, "Known on", 1)
-    seen.page.get_by_text("You are looking back").wait_for()
+    seen.page.get_by_text("You are looking back").first.wait_for()
     seen.page.wait_for_url("**known=*")
     seen.settle()
     assert owed(seen) == now + 10
