@@ -229,6 +229,7 @@ class Figures:
             return engine.rows(cursor, query, values)
 
     def _select(self, relation: Relation, as_of: date | None, troop: str | None) -> tuple[str, Sequence[Any]]:
+        values: list[Any]
         if relation in OF_THE_COORDINATOR and self.viewer.troops is not None:
             where, values = "false", []
         elif relation in OF_THE_AREA:
