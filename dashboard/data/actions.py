@@ -30,6 +30,7 @@ from pipelines.workflow.foreign_files import Waiting
 from pipelines.workflow.preview import Preview, Rows
 from pipelines.workflow.take_in import Outcome
 
+MAPPINGS_ARE = "How files from elsewhere are read is the coordinator's to say."
 FACTS_OF_TROOPS: tuple[Fact, ...] = ("troops", "roster")
 
 
@@ -38,36 +39,36 @@ def take_files_in(paths: list[Any]) -> list[Outcome]:
 
     Raises Busy where another writer does not let go in time.
     """
-    who = viewer()
-    if who.troops is not None:
-        raise Stop("Files of any kind are taken in by the coordinator. Send your own troop's week on its own screen.")
+    who = coordinator(
+        "Files of any kind are taken in by the coordinator. Send your own troop's week on its own screen."
+    )
     note("files sent", ", ".join(Path(path).name for path in paths))
-    return take_in.ingest(book(), paths, who.name)
+    return take_in.ingest(book(), paths, who)
 
 
 def answer(file_no: int, word: str) -> list[Outcome]:
     """Keeps an answer to what is asked about a held file, on behalf of the coordinator; raises Stop."""
-    who = _coordinator()
+    who = coordinator(MAPPINGS_ARE)
     note("answered", f"file {file_no}: {word}")
     return take_in.answer(book(), file_no, word, who)
 
 
 def dismiss(file_no: int) -> None:
     """A file that nobody can read is asked about no more, on behalf of the coordinator; raises Stop."""
-    who = _coordinator()
+    who = coordinator(MAPPINGS_ARE)
     note("dismissed", f"file {file_no}")
     dismissing.dismiss(book(), file_no, who)
 
 
 def waiting_files() -> list[Waiting]:
     """The files that wait for a mapping; raises Stop for anybody but the coordinator."""
-    _coordinator()
+    coordinator(MAPPINGS_ARE)
     return [one for one in foreign_files.waiting(book()) if not one.is_read]
 
 
 def foreign_draft(file: Waiting) -> ForeignDraft | None:
     """The draft for a waiting file, or the mapping proposed, read once for each published state and kept draft."""
-    _coordinator()
+    coordinator(MAPPINGS_ARE)
     return _drafted(book().current_snapshot(), file, foreign_files.kept_as(book(), file))
 
 
@@ -78,47 +79,47 @@ def _drafted(_snapshot: Path, file: Waiting, _kept_as: str) -> ForeignDraft | No
 
 def said_of(file: Waiting, said: Corrections) -> None:
     """Keeps what the coordinator said of how a file is read, until it is confirmed or dropped; raises Stop."""
-    _coordinator()
+    coordinator(MAPPINGS_ARE)
     corrected(book(), file, foreign_files.hints(book()), said)
 
 
 def drop_foreign_draft(file: Waiting) -> None:
     """Throws away what was said of how a file is read."""
-    _coordinator()
+    coordinator(MAPPINGS_ARE)
     foreign_files.drop(book(), file)
 
 
 def kept_as(file: Waiting) -> str:
     """By what the draft that is kept for a file is told from any other of its drafts."""
-    _coordinator()
+    coordinator(MAPPINGS_ARE)
     return foreign_files.kept_as(book(), file)
 
 
 def confirmed_mappings() -> dict[str, str]:
     """The mappings that are in use, by name, each with its table."""
-    _coordinator()
+    coordinator(MAPPINGS_ARE)
     return foreign_files.in_use(book())
 
 
 def take_mapping_back(name: str) -> tuple[str, ...]:
     """Uses a mapping for no more files; what became of it, in sentences; raises Stop."""
-    who = _coordinator()
+    who = coordinator(MAPPINGS_ARE)
     note("mapping taken back", name)
     return foreign_files.take_back(book(), name, who).said
 
 
 def confirm_mapping(draft: ForeignDraft) -> list[Outcome]:
     """Keeps a mapping on behalf of the coordinator and tries again what is held; raises Stop."""
-    who = _coordinator()
+    who = coordinator(MAPPINGS_ARE)
     note("mapping confirmed", f"{draft.name} for {draft.file.name}")
     return foreign_files.confirm(book(), draft, who)
 
 
-def _coordinator() -> str:
-    """The name of whoever asks, where it is the coordinator; raises Stop for anybody else."""
+def coordinator(refused: str) -> str:
+    """The name of whoever asks, where it is the coordinator; raises Stop with what is said to anybody else."""
     who = viewer()
     if who.troops is not None:
-        raise Stop("How files from elsewhere are read is the coordinator's to say.")
+        raise Stop(refused)
     return who.name
 
 
@@ -154,19 +155,16 @@ def write_down(entries: list[Entry]) -> int:
 
     Raises Stop where an entry lacks something, or for anybody but the coordinator.
     """
-    who = viewer()
-    if who.troops is not None:
-        raise Stop("Notes and promises are written down by the coordinator.")
+    who = coordinator("Notes and promises are written down by the coordinator.")
     if now().known_on:
         raise Stop("You are looking back. Notes and promises belong to the newest figures: go back to them first.")
     note("followed up", ", ".join(sorted({str(one.key) for one in entries})))
-    return decisions.write(book(), who.name, now().as_of, entries)
+    return decisions.write(book(), who, now().as_of, entries)
 
 
 def access() -> Access:
     """The accounts of the book, for the coordinator's screen; raises Stop for anybody else."""
-    if viewer().troops is not None:
-        raise Stop("Who may sign in is the coordinator's to say.")
+    coordinator("Who may sign in is the coordinator's to say.")
     return SHELF.access()
 
 

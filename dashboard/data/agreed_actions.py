@@ -7,7 +7,7 @@ not theirs to do.
 from decimal import Decimal
 from typing import Literal
 
-from dashboard.data.actions import note
+from dashboard.data.actions import coordinator, note
 from dashboard.data.readings import now
 from dashboard.data.snapshots import book, viewer
 from pipelines.definitions.errors import Stop
@@ -19,12 +19,10 @@ Answer = Literal["accept", "take_back", "came_in"]
 
 
 def _coordinator() -> str:
-    who = viewer()
-    if who.troops is not None:
-        raise Stop("This is the coordinator's to do.")
+    who = coordinator("This is the coordinator's to do.")
     if now().known_on:
         raise Stop("You are looking back. What is agreed belongs to the newest figures: go back to them first.")
-    return who.name
+    return who
 
 
 def _leader(troop: str) -> str:

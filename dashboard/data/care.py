@@ -9,8 +9,8 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from pathlib import Path
 
-from dashboard.data.actions import note
-from dashboard.data.snapshots import SHELF, book, viewer
+from dashboard.data.actions import coordinator, note
+from dashboard.data.snapshots import SHELF, book
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season, read_season
 from pipelines.definitions.season_text import Edits, edited
@@ -22,10 +22,7 @@ from pipelines.workflow.season_change import Moved
 
 
 def _coordinator() -> str:
-    who = viewer()
-    if who.troops is not None:
-        raise Stop("The book itself is looked after by the coordinator.")
-    return who.name
+    return coordinator("The book itself is looked after by the coordinator.")
 
 
 def season_text() -> str:

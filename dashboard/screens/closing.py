@@ -10,8 +10,7 @@ import streamlit as st
 from dashboard.data import agreed_actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import closing_words, tables, words
-from pipelines.definitions.errors import Stop
+from dashboard.parts import closing_words, doing, tables, words
 
 TITLE = "Closing"
 ORDER = 86
@@ -146,14 +145,8 @@ def _hand_over(troop: str, owing: dict[str, Decimal], money: Callable[[Decimal],
 
 def _done(act: Callable[[], Any], told: str) -> None:
     """Does something and says so on the page drawn anew, or why it could not be."""
-    try:
-        with st.spinner("One moment"):
-            act()
-    except Stop as stop:
-        st.warning(words.plain(str(stop)))
-        return
-    st.session_state[TOLD] = told
-    st.rerun()
+    with st.spinner("One moment"):
+        doing.done(act, told, TOLD)
 
 
 def show() -> None:
@@ -166,8 +159,7 @@ def show() -> None:
         return words.money(amount, rules["currency"])
 
     st.markdown(f"#### {state(rows, money)}")
-    if told := st.session_state.pop(TOLD, ""):
-        st.success(words.plain(told))
+    doing.said(TOLD)
     if not rows:
         return
     every_troop(rows, list(read.rows("closing_points")), rules["currency"])

@@ -5,8 +5,7 @@ from decimal import Decimal
 import streamlit as st
 
 from dashboard.data import agreed_actions, downloads, readings
-from dashboard.parts import closing_words, own_troop, words
-from pipelines.definitions.errors import Stop
+from dashboard.parts import closing_words, doing, own_troop, words
 
 TITLE = "Our closing"
 ORDER = 45
@@ -30,19 +29,12 @@ def show() -> None:
     points = read.rows("closing_points", troop=troop)
     many = words.bold(words.plural(len(points), "thing"))
     st.markdown(f"#### {many} still open. {words.plain(closing_words.stands(row))}")
-    if told := st.session_state.pop(TOLD, ""):
-        st.success(words.plain(told))
+    doing.said(TOLD)
     closing_words.points(points)
     st.markdown(words.plain(closing_words.paid(row, money)))
     if row["close_no"] is not None and row["confirmed_by_leader"] is None:
         if st.button("Our figures are right: confirm", type="primary"):
-            try:
-                agreed_actions.confirm_own(troop)
-            except Stop as stop:
-                st.warning(words.plain(str(stop)))
-                return
-            st.session_state[TOLD] = "Thank you. It is confirmed for your troop."
-            st.rerun()
+            doing.done(lambda: agreed_actions.confirm_own(troop), "Thank you. It is confirmed for your troop.", TOLD)
         st.caption("If something is not right, call your coordinator: a closed troop can be opened again.")
     week = (read.as_of - rules["first_week_ending"]).days // 7 + 1
     st.markdown(f"[{words.bold('Our settlement, to print and sign')}]"

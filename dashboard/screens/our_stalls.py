@@ -1,14 +1,11 @@
 """Where and when do we stand, what do we wish for?"""
 
-from collections.abc import Callable
-
 import streamlit as st
 
 from dashboard.data import agreed_actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import own_troop, stall_tables, words
-from pipelines.definitions.errors import Stop
+from dashboard.parts import doing, own_troop, stall_tables, words
 
 TITLE = "Our stalls"
 ORDER = 37
@@ -42,7 +39,7 @@ def wishes(troop: str, free: list[Row], wished: list[str]) -> None:
         )  # fmt: skip
         st.caption("They are drawn among all troops. You see here what you got as soon as the draw is kept.")
         if st.form_submit_button("Keep our wishes", type="primary"):
-            _done(lambda: agreed_actions.wish(troop, chosen), "Your wishes are kept.")
+            doing.done(lambda: agreed_actions.wish(troop, chosen), "Your wishes are kept.", TOLD)
 
 
 def swaps(read: Readings, troop: str, ours: list[Row], taken: list[Row]) -> None:
@@ -59,9 +56,9 @@ def swaps(read: Readings, troop: str, ours: list[Row], taken: list[Row]) -> None
                 with st.container(horizontal=True):
                     number = row["entry_no"]
                     if st.button("Yes, swap", key=f"yes_{number}", type="primary"):
-                        _done(lambda: agreed_actions.answer_swap(troop, number, yes=True), "Swapped.")  # noqa: B023
+                        doing.done(lambda: agreed_actions.answer_swap(troop, number, yes=True), "Swapped.", TOLD)  # noqa: B023
                     if st.button("No, thank you", key=f"no_{number}"):
-                        _done(lambda: agreed_actions.answer_swap(troop, number, yes=False), "Declined.")  # noqa: B023
+                        doing.done(lambda: agreed_actions.answer_swap(troop, number, yes=False), "Declined.", TOLD)  # noqa: B023
     if not ours or not taken:
         st.caption("To swap you need a slot ahead of your own, and one that another troop has.")
         return
@@ -72,18 +69,7 @@ def swaps(read: Readings, troop: str, ours: list[Row], taken: list[Row]) -> None
         sought = st.selectbox("We would like", list(other), index=None, format_func=other.__getitem__)
         st.caption("It holds once the other leader has said yes, too.")
         if st.form_submit_button("Ask") and sought:
-            _done(lambda: agreed_actions.ask_swap(troop, own, sought), "Asked. You see the answer here.")
-
-
-def _done(act: Callable[[], object], told: str) -> None:
-    """Does something and says so on the page drawn anew, or why it could not be."""
-    try:
-        act()
-    except Stop as stop:
-        st.warning(words.plain(str(stop)))
-        return
-    st.session_state[TOLD] = told
-    st.rerun()
+            doing.done(lambda: agreed_actions.ask_swap(troop, own, sought), "Asked. You see the answer here.", TOLD)
 
 
 def show() -> None:
@@ -91,8 +77,7 @@ def show() -> None:
     read = readings.now()
     troop = own_troop.choose(read)
     rows = read.slots()
-    if told := st.session_state.pop(TOLD, ""):
-        st.success(words.plain(told))
+    doing.said(TOLD)
     if not rows:
         st.info("No slots are known yet. Once the coordinator has the calendar, it stands here.")
         return

@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard.data import agreed_actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import stall_tables, tables, words
+from dashboard.parts import doing, stall_tables, tables, words
 from pipelines.definitions.errors import Stop
 from pipelines.figures.stall_draw import Draw, spread
 from pipelines.follow_up.stalls import reasons
@@ -141,8 +141,7 @@ def show() -> None:
         wishes.setdefault(row["troop"], []).append(row["slot"])
     odd = [row for row in read.rows("exceptions") if row["rule"] in RULES and row["state"] == "open"]
     st.markdown(f"#### {state(rows, ahead, len(wishes), len(odd))}")
-    if told := st.session_state.pop(TOLD, ""):
-        st.success(words.plain(told))
+    doing.said(TOLD)
     odd_ones(odd)
     if rows:
         calendar(read, rows, (read.as_of - rules["first_week_ending"]).days // 7 + 1)

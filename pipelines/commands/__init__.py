@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -68,6 +68,17 @@ def _plain(value: object) -> object:
         names = getattr(value, "__slots__", None) or vars(value)
         return {name: getattr(value, name) for name in names}
     return str(value)
+
+
+def amount_of(stated: str) -> Decimal:
+    """The amount that `--amount` states."""
+    try:
+        amount = Decimal(stated.replace(",", "").lstrip("$€£"))
+    except InvalidOperation:
+        raise Stop(f"--amount {stated}: type an amount such as 120.50.") from None
+    if not amount.is_finite() or amount != round(amount, 2):
+        raise Stop(f"--amount {stated}: type an amount with at most two decimals.")
+    return amount
 
 
 def week(season: Season, stated: str) -> date:

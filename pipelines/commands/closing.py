@@ -1,11 +1,10 @@
 """`musterbook close`: what is open before the season can end, closing, confirming, opening again, debts handed over."""
 
-from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any
 
 import typer
 
-from pipelines.commands import HELD, HERE, BookDir, Json, open_book, say, say_aside, say_json, week
+from pipelines.commands import HELD, HERE, BookDir, Json, amount_of, open_book, say, say_aside, say_json, week
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book, operator
 
@@ -84,22 +83,12 @@ def _debt(book: Book, kind: str, troop: str, code: str, amount: str, note: str) 
 
     as_of, who = latest_day(book), operator()
     if kind == "hand over":
-        new = agreements.hand_over(book, who, troop, code, _money(amount), note, as_of)
+        new = agreements.hand_over(book, who, troop, code, amount_of(amount), note, as_of)
     else:
-        stated = _money(amount) if kind == "came_in" else None
+        stated = amount_of(amount) if kind == "came_in" else None
         new = agreements.answer_debt(book, who, kind, troop, code, as_of, stated, note)  # type: ignore[arg-type]
     say(f"{code}: written down." if new else f"{code}: that stands there already.")
     say_aside("An amount that is open is no proof of anything. Receipts stay with the leader.")
-
-
-def _money(stated: str) -> Decimal:
-    try:
-        amount = Decimal(stated.replace(",", "").lstrip("$€£"))
-    except InvalidOperation:
-        raise Stop(f"--amount {stated}: type an amount such as 120.50.") from None
-    if not amount.is_finite() or amount != round(amount, 2):
-        raise Stop(f"--amount {stated}: type an amount with at most two decimals.")
-    return amount
 
 
 def _list(book: Book, troop: str, of_week: str, *, as_json: bool) -> None:

@@ -2,12 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import date
-from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any
 
 import typer
 
-from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
+from pipelines.commands import HERE, BookDir, Json, amount_of, open_book, say, say_json, week
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book, operator
 
@@ -72,7 +71,7 @@ def _given(note: str, promise: str, amount: str, settle: str, set_aside: str, *,
         return {}
     kind = kinds[0] if kinds else "note"
     day = _day(promise or set_aside) if kind in ("promise", "set_aside") else None
-    return {"kind": kind, "words": settle or note, "on_day": day, "amount": _money(amount) if amount else None}
+    return {"kind": kind, "words": settle or note, "on_day": day, "amount": amount_of(amount) if amount else None}
 
 
 def _day(stated: str) -> date:
@@ -80,16 +79,6 @@ def _day(stated: str) -> date:
         return date.fromisoformat(stated)
     except ValueError:
         raise Stop(f"{stated}: type a day such as 2027-03-26.") from None
-
-
-def _money(stated: str) -> Decimal:
-    try:
-        amount = Decimal(stated.replace(",", "").lstrip("$€£"))
-    except InvalidOperation:
-        raise Stop(f"--amount {stated}: type an amount such as 120.50.") from None
-    if not amount.is_finite() or amount != round(amount, 2):
-        raise Stop(f"--amount {stated}: type an amount with at most two decimals.")
-    return amount
 
 
 def _write(book: Book, which: str, given: dict[str, Any]) -> None:

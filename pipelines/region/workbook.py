@@ -13,6 +13,7 @@ import xlsxwriter
 
 from pipelines.definitions.measures import Measure, measure
 from pipelines.region.adding import REGION, Row, Sums
+from pipelines.reports.area_sheet import OF_ITEMS
 from pipelines.reports.grid import Column, Pen, print_set_up, table
 from pipelines.reports.week import day, money, paper_of
 
@@ -22,15 +23,6 @@ SHOWN = (
     "share_high", "average_per_active", "median_per_active", "top_tenth_part", "charged", "proceeds", "credits",
     "owed", "past_due", "troops_past_due", "families_owe", "not_banked", "in_bank", "lacking", "missing", "pace",
 )  # fmt: skip
-OF_ITEMS = (
-    "available",
-    "sold_from_stock",
-    "remote",
-    "on_hand_or_expected",
-    "missing",
-    "sell_through",
-    "weeks_of_supply",
-)
 LIMITS = {"value": "Value", "expected": "Others", "low_95": "From", "high_95": "To"}
 AS_OF = Measure("as_of", "As of", "date", "The day of the area's newest roll-up; the sums hold it as it was then.")
 CAUTIONS = (

@@ -12,6 +12,10 @@ from pipelines.reports.dollar_places import places, total, total_label
 from pipelines.reports.grid import BLUE, INK, LINE, Pen, print_set_up
 from pipelines.reports.week import Week, per_cent, short_day
 
+OF_ITEMS = (
+    "available", "sold_from_stock", "remote", "on_hand_or_expected", "missing", "sell_through", "weeks_of_supply",
+)  # fmt: skip
+
 
 def area_sheet(pen: Pen, week: Week, sheet: Worksheet) -> None:
     """The area on one sheet: a sentence, its figures, where every dollar is, week by week, item by item."""
@@ -117,23 +121,14 @@ def _place(chart: Any, sheet: Worksheet, row: int, rows: int, title: str, named:
 
 
 def _items(pen: Pen, week: Week, sheet: Worksheet, row: int) -> None:
-    names = (
-        "available",
-        "sold_from_stock",
-        "remote",
-        "on_hand_or_expected",
-        "missing",
-        "sell_through",
-        "weeks_of_supply",
-    )
-    titles = [measure("item_totals", name).label for name in names]
+    titles = [measure("item_totals", name).label for name in OF_ITEMS]
     for place in range(9):
         pen.put(sheet, row, place, ["Item", *titles][place] if place < 8 else "", "header right" if place else "header")
     sheet.set_row(row, 32)
     first = row + 1
     for number, item in enumerate(week.item_totals, first):
         pen.put(sheet, number, 0, f"{item['item']}  {item['title']}"[:60])
-        for place, name in enumerate(names, 1):
+        for place, name in enumerate(OF_ITEMS, 1):
             pen.put(sheet, number, place, item[name], measure("item_totals", name).unit)
     bar = {"type": "data_bar", "bar_color": "#9CC7E4", "bar_solid": True, "data_bar_2010": True,
            "min_type": "num", "min_value": 0, "max_type": "num", "max_value": 1}  # fmt: skip
