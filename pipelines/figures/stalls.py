@@ -7,7 +7,7 @@ and that it is taken, and of the troops that have them only her own.
 from datetime import date
 from typing import Any
 
-from pipelines.figures.viewer import Viewer, allowed_area
+from pipelines.figures.viewer import Viewer
 from pipelines.store import engine
 from pipelines.store.engine import Connection
 
@@ -82,11 +82,12 @@ class Stalls:
             return engine.rows(cursor, query, bound)
 
     def stall_hours(self, as_of: date) -> list[dict[str, Any]]:
-        """The stalls whose hours are known, at which places, without who stood there; the area's, for its spread."""
-        where, values = allowed_area(self.viewer)
+        """The stalls whose hours are known, at which places, without who stood there; told only to the coordinator."""
+        if self.viewer.troops is not None:
+            return []
         query = (
             "select place, part_of_day, packages_an_hour, takings_an_hour from facts.stall_hours "
-            f"where {where} and week_ending <= ? and hours is not null order by place, part_of_day, takings_an_hour"
+            "where week_ending <= ? and hours is not null order by place, part_of_day, takings_an_hour"
         )
         with self._con.cursor() as cursor:
-            return engine.rows(cursor, query, [*values, as_of])
+            return engine.rows(cursor, query, [as_of])

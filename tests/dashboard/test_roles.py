@@ -44,6 +44,10 @@ def everything(found: Figures) -> dict[str, list[dict[str, object]]]:
     rows |= {f"evidence {name}": found.evidence(name, None, DAY).to_pylist() for name in get_args(Evident)}
     rows |= {"names": [*found.files.landings(range(1, 12)).values()], "follow-ups": found.follow_ups()}
     rows |= {
+        "stall hours": found.stalls.stall_hours(DAY),
+        "places before": found.stalls.places_before(),
+        "calendar": found.stalls.calendar(DAY),
+        "swaps": found.stalls.swaps(DAY),
         "held": found.files.held(),
         "unread": found.files.unread(),
         "files": found.files.landed(),

@@ -109,6 +109,8 @@ def test_which_places_pay(published: Trial) -> None:
     with published.book.reading() as con:
         found = {(r["place"], r["part_of_day"]): r for r in Figures(con, COORDINATOR).rows("place_yields", W1)}
         assert not Figures(con, LEE).rows("place_yields", W1)
+        assert Figures(con, COORDINATOR).stalls.stall_hours(W1)
+        assert not Figures(con, Viewer("visitor", frozenset(), sees_area=True)).stalls.stall_hours(W1)
     morning, evening, whole = (found["GATE", part] for part in ("morning", "evening", ""))
     assert (morning["stalls"], morning["packages_an_hour"], morning["takings_an_hour"]) == (3, 6, 40)
     assert (morning["low"], morning["high"]) == (35, 50)
