@@ -106,6 +106,7 @@ def test_a_week_is_filled_in_kept_looked_over_sent_and_sent_again(enter: Enter, 
 
 
 OF_THE_NAVIGATION = ("list", "listitem")  # headings of groups stand within the framework's own list of screens
+PART_OF_A_DATE = 'role="spinbutton"'  # the framework's field of a day: its calendar's button does the same and is large
 
 
 def serious(page: Page) -> list[str]:
@@ -116,6 +117,7 @@ def serious(page: Page) -> list[str]:
         for one in found.response["violations"]
         if one["impact"] in {"serious", "critical"} and one["id"] not in OF_THE_NAVIGATION
         for node in one["nodes"]
+        if not (one["id"] == "target-size" and PART_OF_A_DATE in node["html"])
     ]
 
 

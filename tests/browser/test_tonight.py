@@ -1,13 +1,27 @@
 """Tonight on a phone: each thing is done in at most three taps, and nothing is wider than the screen."""
 
 import re
+import shutil
+from collections.abc import Iterator
 
+import pytest
 from browsing import Enter, settle
 from playwright.sync_api import Page, expect
-from running_server import Running
+from running_server import Running, running
+
+from pipelines.store.book import Book
 
 expect.set_options(timeout=30_000)
 TROOP = "0305"  # an order of it waits in the demo, and somebody is one step away
+
+
+@pytest.fixture(scope="module")
+def served(demo_book: Book, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A dashboard of its own: once anybody has sent the next week, the orders that wait here have lapsed."""
+    folder = tmp_path_factory.mktemp("tonight") / "book"
+    shutil.copytree(demo_book.folder, folder)
+    with running(folder) as one:
+        yield one
 
 
 def opened(enter: Enter, served: Running) -> Page:
