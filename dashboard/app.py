@@ -10,13 +10,23 @@ import streamlit as st
 from dashboard.data import readings, snapshots
 from dashboard.parts import frame, words
 from dashboard.parts.screen_list import in_groups, screens_of
+from pipelines.accounts.turns import Full
 from pipelines.definitions.errors import Stop
 
 MARK = Path(__file__).with_name("mark.png")
 
 
 def show() -> None:
-    """One run of the app."""
+    """One run of the app, in its account's turn: many pages of one account do not hold up another's."""
+    try:
+        with snapshots.SHELF.runs.of(snapshots.viewer().name):
+            screen()
+    except Full:
+        st.warning("Many pages of yours are being made already. Wait for them, then load this one again.")
+
+
+def screen() -> None:
+    """The screen that is asked for, of those that the viewer has."""
     st.set_page_config(page_title="Musterbook", page_icon=str(MARK), layout="wide")
     screens = screens_of(snapshots.role())
     pages = {

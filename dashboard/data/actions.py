@@ -27,7 +27,7 @@ from pipelines.workflow.corrections import Corrections, corrected
 from pipelines.workflow.drafts import Draft
 from pipelines.workflow.foreign_files import Draft as ForeignDraft
 from pipelines.workflow.foreign_files import Waiting
-from pipelines.workflow.preview import Preview, Rows
+from pipelines.workflow.preview import Preview
 from pipelines.workflow.take_in import Outcome
 
 MAPPINGS_ARE = "How files from elsewhere are read is the coordinator's to say."
@@ -217,8 +217,9 @@ def look_over(given: Path | list[Sheet], name: str) -> Preview:
     The same is said whether it is another troop's, or nobody's: it tells nothing of troops that are not the viewer's.
     """
     who = viewer()
+    landed = SHELF.send_queue().lately(who.troops or frozenset())  # before what is published: nothing falls between
     with book().holding() as snapshot:
-        found = SHELF.look_overs().look_over(who.name, book().season(), _known_troops(), given, name, snapshot)
+        found = SHELF.look_overs().look_over(who.name, book().season(), _known_troops(), given, name, snapshot, landed)
     if found.what == "unknown" and found.is_held:
         raise Stop(f"This file cannot be used: {lines(found.findings)[0].told()}")
     if found.what != "submission":
@@ -230,16 +231,16 @@ def look_over(given: Path | list[Sheet], name: str) -> Preview:
     return found
 
 
-def send_week(payload: bytes, name: str, troop: str, week_ending: date, rows: Rows | None = None) -> Outcome:
+def send_week(payload: bytes, name: str, troop: str, week_ending: date, found: Preview | None = None) -> Outcome:
     """Takes a troop's workbook in on behalf of its leader; raises Stop where it speaks of another troop.
 
-    It is certain by then; the figures with it follow, see `follows`. `rows`: what the workbook says, as it was judged;
-    until the figures are there, a correction is compared with them.
+    It is certain by then; the figures with it follow, see `follows`. `found`: what the workbook says, as it was judged;
+    until the figures are there, a correction is compared with it.
     """
     who = viewer()
     if not who.troops:
         raise Stop("Only a troop's leader sends its week here.")
-    outcome = SHELF.send_queue().send(payload, name, who.name, who.troops, (troop, week_ending), rows)
+    outcome = SHELF.send_queue().send(payload, name, who.name, who.troops, (troop, week_ending), found)
     note("week sent", f"{name}: {outcome.status}")
     return outcome
 

@@ -227,6 +227,14 @@ def sent(troop: str, week_ending: date, read: Readings | None = None) -> Rows:
     }
 
 
+def told_until(fact: Fact, troop: str, read: Readings) -> list[Row]:
+    """A troop's rows of a sheet, week after week: also of weeks that have come in and whose figures follow."""
+    lately = SHELF.send_queue().weeks(troop)
+    rows = [row for row in read.facts(fact, troop) if row["week_ending"] not in lately]
+    rows += [dict(row) for day in lately for row in sent(troop, day, read)[fact]]
+    return sorted(rows, key=lambda row: row["week_ending"])
+
+
 def season() -> Season:
     """The season's rules as season.toml states them."""
     return book().season()

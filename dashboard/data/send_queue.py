@@ -22,7 +22,8 @@ from pathlib import Path
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book
 from pipelines.workflow import take_in
-from pipelines.workflow.preview import Rows
+from pipelines.workflow.preview import Preview, Rows
+from pipelines.workflow.slip_questions import Landed
 from pipelines.workflow.take_in import Outcome
 
 MOST_AT_ONCE = 100
@@ -42,7 +43,7 @@ class _Letter:
     sender: str
     troops: frozenset[str]
     about: About
-    rows: Rows | None
+    found: Preview | None
     answer: "Future[Outcome]"
 
     @property
@@ -59,7 +60,7 @@ class SendQueue:
         self._come = threading.Condition()
         self._is_closed = False
         self._unpublished: set[About] = set()
-        self._landed: dict[About, tuple[int, Rows]] = {}  # by the file's number, what the newest file says
+        self._landed: dict[About, tuple[int, Preview]] = {}  # the newest file's number, and what it says
         self._publish_at = 0.0
         self._clerk = threading.Thread(target=self._work, daemon=True, name="send queue")
         self._clerk.start()
@@ -71,15 +72,15 @@ class SendQueue:
         sender: str,
         troops: frozenset[str],
         about: About,
-        rows: Rows | None = None,
+        found: Preview | None = None,
         *,
         wait: float = 180.0,
     ) -> Outcome:
         """What became of a file; raises Stop where it could not be taken in, or speaks of troops that it may not.
 
-        `rows`: what it says, as it was judged before it was sent.
+        `found`: what it says, as it was judged before it was sent.
         """
-        letter = _Letter(payload, name, sender, troops, about, rows, Future())
+        letter = _Letter(payload, name, sender, troops, about, found, Future())
         with self._come:
             if self._is_closed:
                 raise Stop("The dashboard is being stopped. Send again when it is back; your draft is kept.")
@@ -96,8 +97,17 @@ class SendQueue:
 
     def landed(self, about: About, *, after: int) -> Rows | None:
         """What a troop's week says that has come in, where that is a newer file than `after`, which is published."""
-        file_no, rows = self._landed.get(about, (0, None))
-        return rows if file_no > after else None
+        file_no, found = self._landed.get(about, (0, None))
+        return found.rows if found and file_no > after else None
+
+    def weeks(self, troop: str) -> set[date]:
+        """The weeks of a troop that have come in lately."""
+        return {day for one, day in self._landed if one == troop}
+
+    def lately(self, troops: frozenset[str]) -> list[Landed]:
+        """The weeks of troops that have come in lately: all whose figures are not published, and maybe some more."""
+        landed = self._landed.items()
+        return [Landed(file_no, troop, found.sheets) for (troop, _), (file_no, found) in landed if troop in troops]
 
     def close(self) -> None:
         """Lets the clerk finish what has come, and takes nothing more."""
@@ -150,8 +160,8 @@ class SendQueue:
             self._unpublished = self._unpublished | {one.about for one in batch if outcomes[one.digest].file_no}
             for letter in batch:
                 outcome = outcomes[letter.digest]
-                if letter.rows is not None and outcome.status == "taken in":
-                    self._landed = self._landed | {letter.about: (outcome.file_no, letter.rows)}
+                if letter.found is not None and outcome.status == "taken in":
+                    self._landed = self._landed | {letter.about: (outcome.file_no, letter.found)}
                 letter.answer.set_result(outcome)
 
     def _ingest(self, batch: list[_Letter]) -> dict[str, Outcome]:

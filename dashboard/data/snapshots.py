@@ -17,7 +17,9 @@ from typing import Any
 
 from dashboard.data.send_queue import SendQueue
 from pipelines.accounts.accounts import Access
+from pipelines.accounts.turns import Turns
 from pipelines.definitions.errors import NotABook, Stop
+from pipelines.definitions.limits import RUNS
 from pipelines.figures.changes import Change, MovedMeasure, changes, moved_measures
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import Viewer
@@ -123,6 +125,7 @@ class Shelf:
         self._pasts: OrderedDict[tuple[Path, datetime, date | None], Past] = OrderedDict()
         self._lock = threading.Lock()
         self._looking_back = threading.Lock()  # one earlier state is made at a time
+        self.runs = Turns(RUNS)
 
     def place(self, book: Book | None, who: Callable[[], Viewer], is_fresh: Callable[[], bool]) -> None:
         with self._lock:

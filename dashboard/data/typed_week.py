@@ -59,7 +59,7 @@ def earlier(read: Readings, troop: str, week_ending: date) -> dict[str, Any]:
         ("awards", ("participant", "award")),
     )
     for fact, by in facts:
-        found[fact] = newest(read.facts(fact, troop), by, week_ending)
+        found[fact] = newest(readings.told_until(fact, troop, read), by, week_ending)
     return found
 
 

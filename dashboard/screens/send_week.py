@@ -198,7 +198,7 @@ def _would(read: Readings, looked: Looked) -> None:
 
 def _send(looked: Looked, troop: str, week_ending: date) -> None:
     try:
-        outcome = actions.send_week(looked.payload, looked.name, troop, week_ending, looked.found.rows)
+        outcome = actions.send_week(looked.payload, looked.name, troop, week_ending, looked.found)
     except Stop as stop:
         st.session_state[LOOKED] = f"Not sent: {stop}"
         return

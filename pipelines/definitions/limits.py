@@ -74,8 +74,8 @@ MOST_SHOWN = 80  # characters of a value that a finding quotes
 LONGEST_LABEL = 60  # characters of what may be a mistyped label
 
 # Of looking a week over before it is sent.
-LOOK_OVERS_AT_ONCE = 2  # processes; those of one account wait for each other
-LOOK_OVERS_WAITING = 3  # of one account
+LOOK_OVERS_AT_ONCE = 2  # processes
+LOOK_OVERS = Share(at_once=1, waiting=3)  # of one account: they wait for each other
 LOOK_OVER_REFUSED_AFTER = 2.0  # seconds: who has too many waiting is not answered faster than the work would be
 LOOK_OVER_SECONDS = 20.0  # of computing; by the clock three times that
 LOOK_OVER_MEMORY = 3 << 30  # address space
@@ -87,6 +87,7 @@ TYPED = Share(at_once=2, waiting=40)  # what one account's devices type into wee
 DOWNLOADS = Share(at_once=2, waiting=20)
 DOWNLOADS_OF_ALL = Share(at_once=4, waiting=400)  # statements and workbooks are made when asked for
 SOCKETS = 20  # open pages of one account
+RUNS = Share(at_once=4, waiting=40)  # of the app for one account: screens that are being made
 SOCKETS_OF_AN_ADDRESS = 400
 MOST_LEADER_MEGABYTES = 10
 MOST_UPLOAD_MEGABYTES = 200

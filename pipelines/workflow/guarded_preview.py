@@ -15,19 +15,19 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import is_dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+from pipelines.accounts.turns import Full, Turns
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.limits import (
     LOOK_OVER_MEMORY,
     LOOK_OVER_REFUSED_AFTER,
     LOOK_OVER_SECONDS,
+    LOOK_OVERS,
     LOOK_OVERS_AT_ONCE,
-    LOOK_OVERS_WAITING,
     TROOP,
 )
 from pipelines.definitions.records import Finding, Sheet
@@ -36,6 +36,7 @@ from pipelines.intake.files.guarded import GRACE_SECONDS, Gone, Process
 from pipelines.intake.files.serving import answer_requests
 from pipelines.intake.files.wire import BY_THE_CLOCK, HEAD
 from pipelines.workflow.preview import Preview, preview
+from pipelines.workflow.slip_questions import Landed
 
 START = "import sys; sys.path[:] = sys.argv[2:]; from pipelines.workflow.guarded_preview import main; main(sys.argv[1])"
 GIVES_WAY = 5  # niceness: a screen that somebody waits for goes first
@@ -56,7 +57,7 @@ class LookOvers:
         self._seconds = seconds
         self._room = threading.Semaphore(at_once)
         self._lock = threading.Lock()
-        self._turns: dict[str, tuple[threading.Lock, list[int]]] = {}  # account → whose turn, how many are there
+        self._turns = Turns(LOOK_OVERS)
         self._idle: list[Process] = []
 
     def look_over(
@@ -67,10 +68,17 @@ class LookOvers:
         given: Path | list[Sheet],
         name: str,
         beside: Path | None,
+        landed: Sequence[Landed] = (),
     ) -> Preview:
         """As preview; raises Stop where the account has too many waiting already, or the book says so."""
-        with self._turn(account), self._room:
-            return self._asked(pickle.dumps((season, list(troops), given, name, beside), protocol=5))
+        try:
+            with self._turns.of(account), self._room:
+                return self._asked(pickle.dumps((season, list(troops), given, name, beside, landed), protocol=5))
+        except Full:
+            time.sleep(LOOK_OVER_REFUSED_AFTER)
+            raise Stop(
+                "You are having several workbooks looked over already. Wait until one of them is done."
+            ) from None
 
     def close(self) -> None:
         """Ends the processes that wait for work."""
@@ -78,24 +86,6 @@ class LookOvers:
             idle, self._idle = self._idle, []
         for process in idle:
             process.end()
-
-    @contextmanager
-    def _turn(self, account: str) -> Iterator[None]:
-        with self._lock:
-            turn, waiting = self._turns.setdefault(account, (threading.Lock(), [0]))
-            is_full = waiting[0] > LOOK_OVERS_WAITING
-            waiting[0] += not is_full
-        if is_full:
-            time.sleep(LOOK_OVER_REFUSED_AFTER)
-            raise Stop("You are having several workbooks looked over already. Wait until one of them is done.")
-        try:
-            with turn:
-                yield
-        finally:
-            with self._lock:
-                waiting[0] -= 1
-                if not waiting[0]:
-                    self._turns.pop(account, None)
 
     def _asked(self, request: bytes) -> Preview:
         """The answer of a process that waited, or of a fresh one where that one has died since."""
@@ -154,10 +144,10 @@ def main(seconds: str) -> None:
 
 
 def _answered(request: bytes) -> tuple[Callable[[BinaryIO], None], bool]:
-    season, troops, given, name, beside = pickle.loads(request)  # noqa: S301 - written by our owner
+    season, troops, given, name, beside, landed = pickle.loads(request)  # noqa: S301 - written by our owner
     answer: Preview | str
     try:
-        answer = preview(season, troops, given, name, beside, limits=TROOP)
+        answer = preview(season, troops, given, name, beside, landed=landed, limits=TROOP)
         answer.sheets = [sheet for sheet in answer.sheets if sheet.table is None]  # a week has none
     except Stop as stop:
         answer = str(stop)

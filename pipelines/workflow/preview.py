@@ -24,7 +24,7 @@ from pipelines.messages.finding_lines import Question
 from pipelines.store import engine, landed_tables
 from pipelines.store.book import now
 from pipelines.store.engine import Connection
-from pipelines.workflow.slip_questions import before_sending
+from pipelines.workflow.slip_questions import Landed, before_sending
 
 Row = dict[str, Any]
 Rows = Mapping[str, Sequence[Mapping[str, Any]]]  # of each table of a submission
@@ -69,11 +69,13 @@ def preview(
     name: str,
     beside: Path | None = None,
     *,
+    landed: Sequence[Landed] = (),
     limits: Limits = BULK,
 ) -> Preview:
     """Judges one file that may be a troop's workbook; `troops`: the codes of all troops that are known.
 
-    `beside`: what is published; with it what has nothing to mend is looked through for likely slips too.
+    `beside`: what is published; with it what has nothing to mend is looked through for likely slips too. `landed`: what
+    has come in since then.
     """
     one = Opened(name, "", 0, given if isinstance(given, Path) else Path())
     if isinstance(given, Path):
@@ -95,7 +97,7 @@ def preview(
         con.close()
     found.sheets = one.reading.sheets
     if beside and not found.is_held and found.troop and found.week_ending:
-        found.questions = before_sending(season, beside, one, found.troop, found.week_ending, troops)
+        found.questions = before_sending(season, beside, one, found.troop, found.week_ending, troops, landed)
     return found
 
 

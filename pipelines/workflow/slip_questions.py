@@ -4,17 +4,20 @@ Comes in: exceptions as they are listed, or a workbook that was read and what ha
 Questions. They are put in the words meant for the leader, which tell nothing of other troops.
 
 Before a week is sent, what has landed of one troop (other troops' rows only where its own participants are on their
-rosters) is copied into a warehouse in memory, the workbook is judged there, and only what these rules rest on is
-computed: 0.27 s more in the demo. A slip is asked about, never held: whoever sends may be right.
+rosters) is copied into a warehouse in memory: what is published, and after it the weeks whose figures are still being
+made. The workbook is judged there, and only what these rules rest on is computed: 0.27 s more in the demo. A slip is
+asked about, never held: whoever sends may be right.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from pipelines.definitions.contract import TABLES
 from pipelines.definitions.exception_rules import rules
+from pipelines.definitions.records import Reading, Sheet
 from pipelines.definitions.season import Season
 from pipelines.figures.computing import compute
 from pipelines.follow_up.first_calls import is_open
@@ -29,6 +32,15 @@ from pipelines.store.engine import Connection
 
 OTHER_WAY = {"roster": "troop = $troop or participant in (select participant from landed.families)"}
 OTHER_WAY |= {"moves": "troop = $troop or other_troop = $troop"}
+
+
+@dataclass(frozen=True, slots=True)
+class Landed:
+    """A troop's workbook that has come in, and whose figures may not be published yet: its file's number, its cells."""
+
+    file_no: int
+    troop: str
+    sheets: list[Sheet]
 
 
 def slips() -> tuple[str, ...]:
@@ -48,27 +60,40 @@ def questions(rows: Iterable[Mapping[str, Any]], file: str = "") -> list[Questio
 
 
 def before_sending(
-    season: Season, snapshot: Path, one: Opened, troop: str, week_ending: date, troops: Sequence[str]
+    season: Season,
+    snapshot: Path,
+    one: Opened,
+    troop: str,
+    week_ending: date,
+    troops: Sequence[str],
+    landed: Sequence[Landed] = (),
 ) -> list[Question]:
     """What would be asked about a workbook if it were sent: it is judged beside all that has landed of its troop.
 
-    `snapshot`: what is published; `one`: the workbook, read; `troops`: the codes of all troops. In a warehouse that is
-    thrown away; only what these rules rest on is computed.
+    `snapshot`: what is published; `landed`: what came in since; `one`: the workbook, read; `troops`: the codes of all
+    troops. In a warehouse that is thrown away; only what these rules rest on is computed.
     """
     con = engine.connect()
     try:
         engine.suit(con, is_large=False)
         landed_tables.prepare_landed(con)
-        one.file_no = _copy_of_troop(con, snapshot, troop) + 1
+        published = _copy_of_troop(con, snapshot, troop)
         engine.insert(con, "landed.troops (troop)", [(code,) for code in troops])
-        landed_rows.land_files(con, [Arrival(one.file_no, "", one.name, 0, now(), "", "submission")])
         rules = Rules(season, Mappings({}), landed_rows.known_participants(con, "snapshot."))
-        arrivals.judge(con, rules, [one], now(), lambda _what, _done, _of: None)
+        since = sorted((each for each in landed if each.troop == troop), key=lambda each: each.file_no)
+        for number, each in enumerate([*(_opened(each) for each in since if each.file_no > published), one], 1):
+            each.file_no = published + number
+            landed_rows.land_files(con, [Arrival(each.file_no, "", each.name, 0, now(), "", "submission")])
+            arrivals.judge(con, rules, [each], now(), lambda _what, _done, _of: None)
         _copy(con, "roster", troop)
         compute(con, season, [week_ending], only=frozenset(f"exceptions.{name}" for name in slips()))
         return [question for name in slips() for question in _asked(con, name, troop, one.file_no)]
     finally:
         con.close()
+
+
+def _opened(landed: Landed) -> Opened:
+    return Opened("", "", 0, Path(), reading=Reading(landed.sheets), what="submission")
 
 
 def _copy_of_troop(con: Connection, snapshot: Path, troop: str) -> int:

@@ -7,13 +7,16 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from trial import W1, Trial
+from shown_screens import shown
+from trial import W1, W2, Trial
 
 from dashboard.data import actions, readings, snapshots, typed_week
 from dashboard.data.send_queue import SendQueue
 from dashboard.parts.week_form import found_in_fields, name_of
 from pipelines.accounts.accounts import Access
+from pipelines.accounts.turns import Turns
 from pipelines.definitions.errors import Stop
+from pipelines.definitions.limits import Share
 from pipelines.definitions.season import Season
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.store.book import Book
@@ -177,15 +180,15 @@ def test_a_device_asks_for_its_own_weeks_only(as_leader: Trial) -> None:
 def test_a_week_sent_a_then_b_then_a_again_counts_as_a(as_leader: Trial, season: Season) -> None:
     """Compared each time with what has come in, though no figures are published in between."""
     a, b = (week(season, **{"0417_01": {"GLA": many, "cash": "1.00"}}) for many in ("4", "7"))
-    holds = preview_of(as_leader, a).rows, preview_of(as_leader, b).rows
+    holds = preview_of(as_leader, a), preview_of(as_leader, b)
     told = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(take_in, "refresh", lambda _book, _sender: False)
-        for payload, rows in ((a, holds[0]), (b, holds[1]), (a, holds[0]), (a, holds[0])):
+        for payload, found in ((a, holds[0]), (b, holds[1]), (a, holds[0]), (a, holds[0])):
             told.append(
                 (
-                    len(changes(readings.sent("0417", W1), rows)),
-                    actions.send_week(payload, "week.xlsx", "0417", W1, rows).status,
+                    len(changes(readings.sent("0417", W1), found.rows)),
+                    actions.send_week(payload, "week.xlsx", "0417", W1, found).status,
                 )
             )
         assert actions.follows("0417", W1)
@@ -195,6 +198,51 @@ def test_a_week_sent_a_then_b_then_a_again_counts_as_a(as_leader: Trial, season:
     assert take_in.refresh(as_leader.book, "tests")
     assert [row["packages"] for row in readings.now().facts("families", "0417") if row["item"] == "GLA"] == [4]
     assert [row["status"] for row in readings.now().facts("versions", "0417")] == ["counts", "superseded", "superseded"]
+
+
+def test_likely_slips_are_asked_beside_what_has_landed_though_it_is_not_published(
+    as_leader: Trial, season: Season
+) -> None:
+    """A deposit that the week before listed already; and no more once that week was sent again without it."""
+
+    def with_deposit(slip: str) -> Draft:
+        draft = typed(season)
+        draft.sheets["banked"]["one"] = {"date": "2027-02-12", "amount": "30.50", "slip": slip}
+        draft.sheets["promised"]["0417-01"] = {"participant": "0417-01", "GLA": "14"}
+        return draft
+
+    def asked() -> list[str]:
+        sheets = sheets_of(with_deposit("7"), season, "0417", W2)
+        return [one.asked for one in actions.look_over(sheets, "week 2.xlsx").questions]
+
+    def send(draft: Draft) -> None:
+        payload = workbook(sheets_of(draft, season, "0417", W1))
+        assert actions.send_week(payload, "week.xlsx", "0417", W1, preview_of(as_leader, payload)).status == "taken in"
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(take_in, "refresh", lambda _book, _sender: False)
+        assert asked() == []
+        assert actions.draft("0417", W2).sheets["promised"] == {}
+        send(with_deposit("7"))
+        assert actions.follows("0417", W1), "not published"
+        (question,) = asked()
+        assert "$30.50" in question
+        assert actions.draft("0417", W2).sheets["promised"]["0417-01"]["GLA"] == "14", "and the form goes on from it"
+        send(with_deposit("8"))
+        assert asked() == []
+
+
+def test_an_account_has_a_few_screens_made_at_once_and_another_does_not_wait(
+    as_leader: Trial, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    many = "Many pages of yours are being made already. Wait for them, then load this one again."
+    monkeypatch.setattr(snapshots.SHELF, "runs", Turns(Share(at_once=1, waiting=0)))
+    with snapshots.SHELF.runs.of(LEADER.name):
+        assert [one.value for one in shown("our_standing").warning] == [many]
+        snapshots.open_book(as_leader.book, lambda: Viewer("other", frozenset({"0031"})))
+        assert many not in [one.value for one in shown("our_standing").warning]
+    snapshots.open_book(as_leader.book, lambda: LEADER)
+    assert many not in [one.value for one in shown("our_standing").warning]
 
 
 def preview_of(trial: Trial, payload: bytes) -> Preview:

@@ -11,7 +11,7 @@ from blown_up import CASES, week
 from trial import Trial
 
 from pipelines.definitions.errors import Stop
-from pipelines.definitions.limits import LOOK_OVERS_WAITING
+from pipelines.definitions.limits import LOOK_OVERS
 from pipelines.workflow import guarded_preview
 from pipelines.workflow.guarded_preview import TOO_LONG, LookOvers, _OwnUnpickler
 
@@ -45,11 +45,11 @@ def test_one_account_has_a_queue_and_another_does_not_wait_for_it(
 
     monkeypatch.setattr(looking, "_asked", slowly)
     asked = (trial.book.season(), TROOPS, tmp_path / "x", "x", None)
-    many = [threading.Thread(target=looking.look_over, args=("crowd", *asked)) for _ in range(LOOK_OVERS_WAITING + 1)]
+    many = [threading.Thread(target=looking.look_over, args=("crowd", *asked)) for _ in range(LOOK_OVERS.waiting + 1)]
     for thread in many:
         thread.start()
     assert running.acquire(timeout=60)
-    while looking._turns["crowd"][1][0] <= LOOK_OVERS_WAITING:
+    while looking._turns.here("crowd") <= LOOK_OVERS.waiting:
         pass
     with pytest.raises(Stop, match="looked over already"):
         looking.look_over("crowd", *asked)
