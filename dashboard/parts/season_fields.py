@@ -16,6 +16,10 @@ from pipelines.definitions.season_form import Asked, Path, Section, Table, shown
 from pipelines.definitions.season_text import Edits
 
 ROW = "_row"
+CHOICES = {
+    "none": "They are not shared", "equal": "In equal parts", "minutes": "By the minutes worked",
+    "taking_part": "Those taking part", "registered": "Everyone registered",
+}  # fmt: skip
 Faults = dict[Path, str]
 
 
@@ -52,7 +56,7 @@ def _field(asked: Asked, value: Any, key: str) -> None:
 
 
 def _spoken(choice: str) -> str:
-    return choice.replace("_", " ").capitalize()
+    return CHOICES.get(choice, choice.capitalize())
 
 
 def _rows(table: Table, rows: Sequence[Mapping[str, Any]], key: str) -> None:

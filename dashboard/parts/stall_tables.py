@@ -4,6 +4,7 @@ Comes in: rows of the calendar, of measures.place_yields and of facts.stall_hour
 """
 
 from collections.abc import Sequence
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -21,6 +22,11 @@ ROW = 26
 def hours(row: Row) -> str:
     """`Sat 27 Mar, 09:00 to 11:00`."""
     return f"{words.day(row['date'])}, {row['start']:%H:%M} to {row['until']:%H:%M}"
+
+
+def ahead(rows: Sequence[Row], troop: str, after: date) -> list[Row]:
+    """The slots of a troop after a day, the next one first, as the calendar has them."""
+    return [row for row in rows if row["date"] > after and row["troop"] == troop and row["state"] == "given"]
 
 
 def said(row: Row) -> str:

@@ -82,7 +82,7 @@ def show() -> None:
         st.info("No slots are known yet. Once the coordinator has the calendar, it stands here.")
         return
     ahead = [row for row in rows if row["date"] > read.as_of]
-    ours = [row for row in ahead if row["troop"] == troop and row["state"] == "given"]
+    ours = stall_tables.ahead(rows, troop, read.as_of)
     free = [row for row in ahead if row["state"] == "open"]
     taken = [row for row in ahead if row["state"] == "given" and row["troop"] is None]
     st.markdown(f"#### {state(ours, free)}")

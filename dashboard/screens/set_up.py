@@ -159,7 +159,7 @@ def show() -> None:
     parts = {one.name: one for one in sections()}
     part = st.radio(
         "Part", [*parts, AS_TEXT], key="set_up_part", horizontal=True, label_visibility="collapsed",
-        format_func=lambda name: name.replace("_", " ").capitalize(),
+        format_func=lambda name: parts[name].title if name in parts else name,
     )  # fmt: skip
     if part == AS_TEXT:
         as_text(text)

@@ -1,6 +1,6 @@
 """What needs me tonight?"""
 
-from datetime import date
+from datetime import date, timedelta
 
 import polars as pl
 import streamlit as st
@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard.data import actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import evening, own_troop, tables, words
+from dashboard.parts import evening, own_troop, stall_tables, tables, words
 from dashboard.parts.evening import Waiting
 from pipelines.reports.packing import ALL_KNOWN, in_cases, to_pack, totals
 
@@ -17,6 +17,7 @@ ORDER = 5
 ROLES = ("leader",)
 ASKS_WEEK = True
 MOST = 8
+MOST_STALLS = 3
 
 
 def sentence(parts: list[str]) -> str:
@@ -106,6 +107,15 @@ def dates(row: Row | None, currency: str) -> list[tuple[str, str]]:
     return found
 
 
+def stalls(ours: list[Row]) -> None:
+    """The next stalls of the troop, and the way to all of them."""
+    st.subheader("Your stalls", anchor=False)
+    for row in ours[:MOST_STALLS]:
+        card(row["title"], stall_tables.hours(row))
+    more = f"And {len(ours) - MOST_STALLS} more, under Our stalls" if len(ours) > MOST_STALLS else "Our stalls"
+    tables.go("our_stalls", more)
+
+
 def week_to_send(read: Readings, troop: str, here: date) -> date | None:
     """The first week that is over and not sent."""
     sent = {row["as_of"] for row in read.weeks("standing", troop) if row["submitted"]}
@@ -152,6 +162,10 @@ def show() -> None:
         st.subheader("Your dates", anchor=False)
         for title, said in told:
             card(title, said)
+    # A stall of this very day is ahead only while its week runs.
+    after = here - timedelta(days=1) if here > read.days()[-1] else here
+    if ours := stall_tables.ahead(read.slots(), troop, after):
+        stalls(ours)
     st.caption(
         words.plain(f"As of {words.full_day(here)}. Participants are codes; no buyer's name or address is kept here.")
     )

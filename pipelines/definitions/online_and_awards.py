@@ -17,8 +17,8 @@ from pipelines.definitions.season_values import Money, Part
 class PostageTier(Part):
     """[[online.postage]]: what an order of up to so many packages costs to send."""
 
-    up_to: int = Field(ge=1, le=10_000)
-    price: Money
+    up_to: int = Field(ge=1, le=10_000, title="Up to so many packages")
+    price: Money = Field(title="Costs to send")
 
 
 class Online(Part):
@@ -26,9 +26,9 @@ class Online(Part):
 
     ship_minimum: int = Field(default=0, ge=0, le=1000, description="Least packages of a posted order; 0: none.")
     answer_within_days: int = Field(default=7, ge=0, le=60, description="Days a caregiver has to answer an order.")
-    answer_until: time = Field(default=time(18), description="The hour of the last of these days.")
-    postage: tuple[PostageTier, ...] = ()
-    far: Money = Field(default=Decimal(0), description="Added once to an order that goes far.")
+    answer_until: time = Field(default=time(18), description="The hour of the last of these days, such as 18:00.")
+    postage: tuple[PostageTier, ...] = Field(default=(), description="What a posted order costs to send.")
+    far: Money = Field(default=Decimal(0), description="Postage added once to an order that goes far.")
 
     @model_validator(mode="after")
     def _ascending(self) -> Self:
@@ -42,21 +42,35 @@ class Online(Part):
 class Stalls(Part):
     """[stalls]: how a stall's packages are shared among those who worked it."""
 
-    credit: Literal["none", "equal", "minutes"] = "none"
+    credit: Literal["none", "equal", "minutes"] = Field(
+        default="none", description="How a stall's packages are shared among those who worked it."
+    )
 
 
 class Award(Part):
     """[[awards]]: a badge by steps, or an award by packages."""
 
     code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
-    title: str = Field(min_length=1)
-    steps: int | None = Field(default=None, ge=1, le=50)
-    packages: int | None = Field(default=None, ge=1, le=100_000)
-    levels: tuple[str, ...] = ()
-    after: str = Field(default="", description="The award that must be earned before.")
-    near: int = Field(default=5, ge=0, le=100_000, description="Packages from which it is one away.")
-    cost: Money = Decimal(0)
-    in_stock: int = Field(default=0, ge=0, le=1_000_000)
+    title: str = Field(min_length=1, title="Name")
+    steps: int | None = Field(
+        default=None, ge=1, le=50, title="Steps it takes", description="Of a badge; or else packages."
+    )
+    packages: int | None = Field(
+        default=None, ge=1, le=100_000, title="Packages it takes", description="Of an award by packages; or else steps."
+    )
+    levels: tuple[str, ...] = Field(
+        default=(), title="For these levels", description="Troops' levels, a comma between two; empty: for all."
+    )
+    after: str = Field(default="", title="Only after", description="The code of the award that must be earned before.")
+    near: int = Field(
+        default=5,
+        ge=0,
+        le=100_000,
+        title="Nearly there from",
+        description="Packages left, at most, to be nearly there.",
+    )
+    cost: Money = Field(default=Decimal(0), title="Cost of a piece")
+    in_stock: int = Field(default=0, ge=0, le=1_000_000, title="Pieces in stock")
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:

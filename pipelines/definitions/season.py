@@ -39,11 +39,13 @@ class Frame(Part):
     """[season]: its title, its days, its currency."""
 
     title: str = Field(min_length=1, description="What the sale is called on every screen and paper.")
-    area: str = Field(min_length=1)
-    first_day: date
-    last_day: date
-    week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
-    currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$")  # ISO 4217
+    area: str = Field(min_length=1, description="What the area is called.")
+    first_day: date = Field(description="First day of the season.")
+    last_day: date = Field(description="Last day of the season.")
+    week_ends_on: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = Field(
+        default="sunday", description="Day on which weeks end."
+    )
+    currency: str = Field(default="USD", pattern=r"^[A-Z]{3}$", description="Currency, such as USD.")  # ISO 4217
     settle_days: int = Field(default=5, ge=0, le=60, description="Days that a collection needs to clear.")
     participant_pattern: str = Field(
         default="", max_length=200, description="Pattern of participants' codes; empty: as those of the roster."
@@ -76,18 +78,29 @@ class Item(Part):
     """[[items]]: what is sold; a new price is a new code."""
 
     code: str = Field(pattern=r"^[A-Za-z0-9]{1,12}$")
-    title: str = Field(min_length=1)
-    price: Annotated[Money, Field(le=10_000)]
-    packages_per_case: int = Field(default=12, ge=1, le=10_000)
-    stocked: bool = Field(default=True, description="Troops hold it; not what is given on a buyer's behalf.")
-    box_of: int = Field(default=1, ge=1, le=10_000, description="Packages that a gift box counts as in the post.")
+    title: str = Field(min_length=1, title="Name")
+    price: Annotated[Money, Field(le=10_000, title="Price of a package")]
+    packages_per_case: int = Field(default=12, ge=1, le=10_000, title="Packages in a case")
+    stocked: bool = Field(
+        default=True, title="Troops hold it", description="Not so of what is given on a buyer's behalf."
+    )
+    box_of: int = Field(
+        default=1, ge=1, le=10_000, title="Counts in the post as",
+        description="Packages that a gift box counts as in the post; 1 for all that is no gift box.",
+    )  # fmt: skip
 
 
 class Tier(Part):
     """[[proceeds.tiers]]: from this average of packages on, the troop keeps this much of each package charged."""
 
-    from_average: Decimal = Field(ge=0, max_digits=12, decimal_places=4, description="Average of packages.")
-    rate: Decimal = Field(ge=0, le=1000, max_digits=9, decimal_places=4, description="Kept of each package.")
+    from_average: Decimal = Field(
+        ge=0, max_digits=12, decimal_places=4, title="From this average on",
+        description="Average of packages, for each participant.",
+    )  # fmt: skip
+    rate: Decimal = Field(
+        ge=0, le=1000, max_digits=9, decimal_places=4, title="Kept of each package",
+        description="What the troop keeps of each package charged.",
+    )  # fmt: skip
 
 
 class Proceeds(Part):
@@ -96,7 +109,7 @@ class Proceeds(Part):
     per: Literal["taking_part", "registered"] = Field(
         default="taking_part", description="The participants that a troop's average divides by."
     )
-    tiers: tuple[Tier, ...] = Field(min_length=1)
+    tiers: tuple[Tier, ...] = Field(min_length=1, description="What a troop keeps, by its average.")
 
     @model_validator(mode="after")
     def _ascending(self) -> Self:
@@ -111,9 +124,11 @@ class Proceeds(Part):
 class Due(Part):
     """[[dues]]: on this day this share of charged less proceeds, as of the cutoff, is due in all."""
 
-    on: date
-    share: Share = Field(description="Due by then in all, such as 0.40 or 40 %.")
-    cutoff: date | None = Field(default=None, description="Figures as of this day; else of the day itself.")
+    on: date = Field(title="Due on")
+    share: Share = Field(title="Due by then in all", description="As a part of the whole, such as 0.40 or 40 %.")
+    cutoff: date | None = Field(
+        default=None, title="By the figures of", description="An earlier day; empty: of the day itself."
+    )
 
     @property
     def cutoff_on(self) -> date:
@@ -148,7 +163,7 @@ class FollowUp(Part):
     missing_act_from: Money = _from("50.00", "Value of packages not accounted for from which it is to act now.")
     stall_from: Money = _from("10.00", "Money by which a stall's takings must differ from its packages' value.")
     bank_within_days: Days = _at(7, "Days after a week's end within which its cash should be banked.")
-    unbanked_from: Money = _from("25.00", "Cash older than that from which it is asked.")
+    unbanked_from: Money = _from("25.00", "Cash still not banked by then from which it is asked.")
     deposit_over_from: Money = _from("5.00", "Money by which deposits must exceed the cash taken.")
     past_due_from: Money = _from("1.00", "Past due money from which it is asked.")
     past_due_act_days: Days = _at(8, "Age in days of the oldest past due part from which it is to act now.")
@@ -156,7 +171,9 @@ class FollowUp(Part):
     cover_from: Money = _from("5.00", "Money that must be lacking for the next due date.")
     books_from: Money = _from("1.00", "Money by which the organisation's figure must differ from ours.")
     bank_from: Money = _from("25.00", "Money by which the bank's balance must lie below what should be there.")
-    bank_over_from: Money = _from("500.00", "Money by which it must lie above: an account may hold other money.")
+    bank_over_from: Money = _from(
+        "500.00", "Money by which it must lie above what should be there: an account may hold other money."
+    )
     family_days: Days = _at(15, "Age in days from which packages that a family has not paid for count as old.")
     family_from: Money = _from("50.00", "Old money owed by a family from which it is asked.")
     family_act_from: Money = _from("200.00", "Old money owed by a family from which it is to act now.")
@@ -165,8 +182,8 @@ class FollowUp(Part):
     slow_weeks: Count = _at(3, "Weeks submitted before slow stock is judged.")
     slow_from_cases: Count = _at(2, "Cases of an item beyond what will sell by the season's end.")
     running_out_from_packages: Count = _at(4, "Packages of an item that the coming week will probably lack.")
-    ordered_above: Ratio = _from("1.50", "Times what last season explains that is far above it.")
-    ordered_from_packages: Count = _at(60, "Packages above it from which it is asked.")
+    ordered_above: Ratio = _from("1.50", "Times what last season explains from which an order lies far above it.")
+    ordered_from_packages: Count = _at(60, "Packages above what last season explains from which it is asked.")
     nobody_weeks: Count = _at(2, "Weeks with packages and without a seller before it is asked.")
     contact_share: Share = _from(
         "0.10", "Part of a troop's participants without a contact known from which it is told."
@@ -180,7 +197,7 @@ class FollowUp(Part):
     lapsed_days: Days = _at(14, "Days for which an online order that lapsed is told.")
     cases_from_packages: Count = _at(12, "Packages that cases typed as packages must make a difference of.")
     cumulative_from_lines: Count = _at(8, "Lines of earlier weeks from which a week may tell the season so far.")
-    cumulative_share: Share = _from("0.95", "Part of those lines that must stand in the week again.")
+    cumulative_share: Share = _from("0.95", "Part of the lines of earlier weeks that must stand in the week again.")
     again_from_lines: Count = _at(3, "Filled lines from which a week may be an earlier one sent again.")
     swapped_from_packages: Count = _at(6, "Packages from which two columns may have been swapped.")
     swapped_from: Money = _from("25.00", "Money from which cash and card may have been swapped.")
@@ -197,7 +214,9 @@ class FollowUp(Part):
 class Care(Part):
     """[care]: until when all is settled, and how long participants' rows and the files that came in are kept."""
 
-    keep_days: int = Field(default=180, ge=0, le=3660, description="Days after the season's last day.")
+    keep_days: int = Field(
+        default=180, ge=0, le=3660, description="Days after the season for which participants' rows are kept."
+    )
     close_days: int = Field(default=14, ge=0, le=366, description="Days after the last week until all is settled.")
 
 
@@ -213,29 +232,36 @@ class Delivery(Part):
 class Plan(Part):
     """[plan]: ordering from the depot, and what a package that stays unsold costs a troop."""
 
-    order_until: date | None = Field(default=None, description="Last day to order from the depot; none unless said.")
-    hand_back_until: date | None = Field(default=None, description="Until when whole cases go back; never unless said.")
+    order_until: date | None = Field(default=None, description="Last day to order from the depot; empty: none.")
+    hand_back_until: date | None = Field(
+        default=None, description="Last day on which the depot takes whole cases back; empty: never."
+    )
     lead_weeks: int = Field(default=1, ge=0, le=52, description="Weeks from an order to the goods.")
     least_ratio: Decimal = Field(
-        default=Decimal("0.20"), gt=0, le=1, description="However little a package earns, it is wanted so often."
+        default=Decimal("0.20"),
+        gt=0,
+        le=1,
+        description="However little a package earns, enough is ordered in this part of all cases.",
     )
-    unsold_costs: Money | None = Field(default=None, description="What one left over costs; else price less proceeds.")
+    unsold_costs: Money | None = Field(
+        default=None, description="What a package left over costs a troop; empty: its price less the proceeds."
+    )
     delivery: Delivery = Delivery()
 
 
 class Season(Part):
     """All the rules of one season, frozen; `text` is the season.toml it was read from."""
 
-    season: Frame
+    season: Frame = Field(title="The sale")
     items: tuple[Item, ...] = Field(min_length=1)
     proceeds: Proceeds
-    dues: tuple[Due, ...] = ()
-    online: Online = Online()
+    dues: tuple[Due, ...] = Field(default=(), title="Due dates", description="What is due by when, in all.")
+    online: Online = Field(default=Online(), title="Online orders")
     stalls: Stalls = Stalls()
     awards: tuple[Award, ...] = ()
     follow_up: FollowUp = FollowUp()
-    care: Care = Care()
-    plan: Plan = Plan()
+    care: Care = Field(default=Care(), title="What is kept")
+    plan: Plan = Field(default=Plan(), title="Ordering")
     text: str = Field(default="", repr=False)
 
     @model_validator(mode="after")

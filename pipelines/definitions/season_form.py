@@ -54,9 +54,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of the season's rules."""
+    """A part of the season's rules: its name in the file, what it is called, what it is about."""
 
     name: str
+    title: str
     label: str
     asked: tuple[Asked, ...]
     tables: tuple[Table, ...]
@@ -72,7 +73,7 @@ def sections() -> tuple[Section, ...]:
         asked, tables = _of_field((name,), field, Season)
         about = _model(field).__doc__ or ""
         label = about.partition(":")[2].strip().rstrip(".") or _spoken(name)
-        found.append(Section(name, label[:1].upper() + label[1:], asked, tables))
+        found.append(Section(name, field.title or _spoken(name), label[:1].upper() + label[1:], asked, tables))
     return tuple(found)
 
 
@@ -85,14 +86,14 @@ def _of_field(path: Path, field: FieldInfo, owner: type) -> tuple[tuple[Asked, .
     row = get_args(inner)[0] if get_origin(inner) is tuple else None
     if isinstance(row, type) and issubclass(row, BaseModel):
         columns = tuple(_asked((name,), one, row, in_table=True) for name, one in row.model_fields.items())
-        return (), (Table(path, field.description or _spoken(path[-1]), columns),)
+        return (), (Table(path, (field.description or _spoken(path[-1])).rstrip("."), columns),)
     return (_asked(path, field, owner),), ()
 
 
 def _asked(path: Path, field: FieldInfo, owner: type, *, in_table: bool = False) -> Asked:
     inner = _plain(field.annotation)
     choices = tuple(str(one) for one in get_args(inner)) if get_origin(inner) is Literal else ()
-    name, about = _spoken(path[-1]), field.description or ""
+    name, about = field.title or _spoken(path[-1]), field.description or ""
     label = name if in_table or not about else about.rstrip(".")
     default = "" if field.default is PydanticUndefined else shown(field.default)
     is_share = inner is Decimal and any(getattr(one, "le", None) == 1 for one in field.metadata)

@@ -49,6 +49,12 @@ ROWS = {
         troop  participant  on          page_open  own_picture  people_told  waits_for_caregiver
         0417   0417-01      2027-02-12  yes        still        8            no
         0417   0417-02      2027-02-12  no         no           0            yes""",
+    "places": "place title\nMALL Hillmall\nSTN Station",
+    "slots": """
+        slot  place  date        start  end    troop  state  state_on
+        S1    MALL   2027-02-13  09:00  11:00  0417   given  2027-02-09
+        S2    STN    2027-02-20  09:00  11:00  0417   given  2027-02-09
+        S3    MALL   2027-02-20  09:00  11:00  0031   given  2027-02-09""",
 }  # fmt: skip
 
 
@@ -83,6 +89,10 @@ def test_tonight_says_what_waits_in_order_of_its_hour(opened: Callable[..., AppT
     assert "0417-02: Grower, first year" in said
     assert "step 2 is left" in said
     assert "| Gladiolus bulbs (GLA) | 14 | 1 case and 2 loose |" in said
+    assert [one.value for one in at.subheader][-1] == "Your stalls"
+    assert "Station" in said
+    assert "Sat 20 Feb, 09:00 to 11:00" in said
+    assert "Hillmall" not in said, "it is over, or another troop's"
     reminders = [one.value for one in at.code]
     assert "by Tuesday 16 February, 18:00" in reminders[0]
     assert "(6 packages, $36.00)" in reminders[1]

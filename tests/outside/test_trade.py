@@ -1,15 +1,18 @@
 """Facts of the trade: common practice, no source.
 
 An order that a participant delivers pays for packages and adds none; a posted or donated one adds both. Posted orders
-have at least 4 packages. A caregiver has 5 days to answer an order.
+have at least 4 packages. A caregiver has 5 days to answer an order. A page with a picture of the participant's own is
+said to bring twice the orders, one with a film three times: the tool says no such thing, it counts.
 """
 
 from datetime import date
 
+import pytest
 from trial import SEASON, Trial
 
 from pipelines.definitions.online_and_awards import Online
 from pipelines.definitions.season import read_season
+from pipelines.figures.invitations import invitations
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.workflow import looking_back
 
@@ -22,6 +25,8 @@ ORDERS = """
     FEW    0417   0417-02      2027-02-10  by_post  placed    2027-02-10  GLA   3         18.00
     WAIT   0031   0031-01      2027-02-09  by_hand  waiting   2027-02-09  GLA   2         12.00
     LATE   0031   0031-01      2027-02-08  by_hand  waiting   2027-02-08  GLA   2         12.00"""
+
+PAGES = "troop participant on page_open own_picture people_told"
 
 
 def test_the_usual_rules_are_no_defaults() -> None:
@@ -44,6 +49,26 @@ def test_a_hand_delivered_order_pays_and_adds_no_packages(trial: Trial) -> None:
     assert [lines["1282"][name] for name in kept] == ["0", "5", "5", "30.00"]
     family = trial.table("families", DAY)["0417", "0417-01"]
     assert (family["charged"], family["paid_online"], family["owes"]) == ("30.00", "30.00", "0.00")
+
+
+TIMES = {"no": 1, "still": 2, "film": 3}
+
+
+@pytest.mark.parametrize("times", [TIMES, dict.fromkeys(TIMES, 1)], ids=["as is said", "where it is not so"])
+def test_what_pictures_do_is_counted_and_never_assumed(trial: Trial, times: dict[str, int]) -> None:
+    """Six pages of each kind, each sent to ten people: orders for ten told are what the season's own orders come to."""
+    roster, pages, orders = ["troop participant registered_on"], [PAGES], [ORDERS.splitlines()[1]]
+    for place, (picture, _number) in enumerate((picture, n) for picture in times for n in range(6)):
+        who = f"0417-{place:02}"
+        roster.append(f"0417 {who} 2026-10-01")
+        pages.append(f"0417 {who} 2027-02-08 yes {picture} 10")
+        orders += [f"{who}-{one} 0417 {who} 2027-02-09 donated placed 2027-02-09 GIV 1 6.00"
+                   for one in range(times[picture])]  # fmt: skip
+    trial.send(roster="\n".join(roster), pages="\n".join(pages), online_orders="\n".join(orders))
+    with trial.asked("participants", days=[DAY]) as figures:
+        found = invitations(figures.rows("participants", DAY))
+    assert {name: found[name].for_ten for name in times} == times
+    assert {(found[name].pages, found[name].told) for name in times} == {(6, 60)}
 
 
 def test_few_packages_and_late_answers_are_told(trial: Trial) -> None:
