@@ -89,6 +89,9 @@ class Setting:
     until_week: int
 
 
+FOUR_DIGITS = 9_000  # troops, up to which codes have four digits
+
+
 def size_and_level(troops: int, seed: int) -> list[tuple[str, str, int]]:
     """Code, level and size of each troop: the demo's 34 and more beside them, or a small area drawn by the seed."""
     rng = dice(seed, "codes")
@@ -96,7 +99,8 @@ def size_and_level(troops: int, seed: int) -> list[tuple[str, str, int]]:
         codes = sorted(f"{number:04d}" for number in rng.sample(range(1, 10000), troops))
         return [(code, rng.choice(LEVELS), rng.choice((0, 1, 2, 3, 4, 6, 8, 11, 14))) for code in codes]
     taken = {code for code, _, _ in TROOPS}
-    free = [number for number in range(1, 10000) if f"{number:04d}" not in taken]
+    highest = 10_000 if troops <= FOUR_DIGITS else 100_000
+    free = [number for number in range(1, highest) if f"{number:04d}" not in taken]
     more = sorted(f"{number:04d}" for number in rng.sample(free, troops - len(TROOPS)))
     return [*TROOPS, *((code, rng.choice(LEVELS), round(rng.triangular(4, 40, 10))) for code in more)]
 

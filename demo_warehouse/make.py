@@ -89,8 +89,8 @@ class Steps:
 
 
 def _checked(folder: Path, troops: int, weeks: int, until_week: int, formats: str) -> Season:
-    if not (1 <= troops <= 9000 and 1 <= until_week <= weeks <= 52):
-        raise ValueError("a season has 1 to 9,000 troops, 1 to 52 weeks, and reports up to one of its weeks")
+    if not (1 <= troops <= 50_000 and 1 <= until_week <= weeks <= 52):
+        raise ValueError("a season has 1 to 50,000 troops, 1 to 52 weeks, and reports up to one of its weeks")
     if formats not in FORMATS:
         raise ValueError(f"formats is one of {', '.join(FORMATS)}")
     if (folder / "inbox").exists():

@@ -6,6 +6,9 @@ An area is a folder that holds a roll-up's manifest, or a book, whose roll-ups l
 folders that are named so, outermost first: council=north/area=hillside. Of several weeks of one area the newest up to
 the day counts; one that is older than most is taken with its date shown. What most areas say of currency, season,
 prices and the week's end is the region's; whoever says otherwise is left out, since the sums would mean nothing.
+
+The area is the smallest part. What a troop was given counts for it on the giver's word, so figures that were made of
+one troop's rows alone are wrong for whoever took part in a move; folders that cut areas by troop are refused.
 """
 
 import hashlib
@@ -26,6 +29,10 @@ from pipelines.store.book import SEASON
 Levels = tuple[tuple[str, str], ...]  # (name, value), outermost first: council north, area hillside
 AREA = "area"
 PURGED = "purged.json"
+SMALLER = {"troop", "participant"}  # levels below an area
+NO_PART = (
+    "a part of an area: what one troop gives another stands in both, so that an area adds up whole, not by troop"
+)
 AT_ONCE = 8  # folders that are read at the same time: most of it is waiting
 WORDS = {
     "currency": "another currency",
@@ -111,6 +118,8 @@ def read(folder: Path) -> Area | LeftOut:
         if terms["format"] > region_sql.FORMAT:
             return LeftOut(folder, "a newer format: install the newer program here")
         levels = tuple(_level(part) for part in folder.parts if "=" in part)
+        if any(name in SMALLER for name, _value in levels):
+            return LeftOut(folder, NO_PART)
         if not any(name == AREA for name, _value in levels):
             levels = (*levels, (AREA, stated["area"]))
         files = {name: stated["files"].get(f"{region_sql.PLACE}/{name}.parquet") for name in region_sql.TABLES}

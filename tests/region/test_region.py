@@ -139,6 +139,11 @@ def in_another_folder(folder: Path) -> None:
     shutil.copytree(folder, folder.parents[1] / "copied" / folder.parent.name / folder.name)
 
 
+def cut_by_troop(folder: Path) -> None:
+    shutil.copytree(folder, folder / "troop=0417")
+    (folder / "manifest.json").unlink()
+
+
 REASONS: dict[str, Callable[[Path], None]] = {
     "is not as its manifest says": a_byte_more,
     "the table sellers is missing": lambda folder: (folder / "tables/region/sellers.parquet").unlink(),
@@ -151,6 +156,7 @@ REASONS: dict[str, Callable[[Path], None]] = {
     "its manifest cannot be read": lambda folder: (folder / "manifest.json").write_text("{", encoding="utf-8"),
     "purged": lambda folder: (folder / "purged.json").write_text("{}", encoding="utf-8"),
     "the same area twice": in_another_folder,
+    "a part of an area": cut_by_troop,
     "no roll-up in it": lambda folder: (folder / "manifest.json").unlink(),
 }
 
@@ -161,7 +167,7 @@ def test_an_area_is_whole_or_left_out_with_its_reason(region: Region, tmp_path: 
     REASONS[reason](tmp_path / "region" / "council=north" / "area=vale")
     found, left = sources.find([tmp_path / "region"])
     assert len(left) == 1
-    assert left[0].folder.name == "area=vale"
+    assert left[0].folder.name == ("troop=0417" if reason == "a part of an area" else "area=vale")
     assert reason in left[0].reason
     assert len(found) == (3 if reason == "the same area twice" else 2)
 
