@@ -3,4 +3,5 @@
 import runpy
 from pathlib import Path
 
-runpy.run_path(str(Path(__file__).with_name("musterbook")))
+if __name__ == "__main__":
+    runpy.run_path(str(Path(__file__).with_name("musterbook")), run_name="__main__")

@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import subprocess
 import sys
 import types
 from pathlib import Path
@@ -62,6 +63,13 @@ def test_a_killed_worker_is_replaced_and_the_result_is_the_same(
     assert [(one["differs"], one["reason"]) for one in told] == [((), ""), ((), "")]
     kept = [json.loads(path.read_text(encoding="utf-8"))["digests"] for path in tmp_path.glob("*.json")]
     assert kept == [told[0]["digests"]] * 2  # the two areas are copies of one
+
+
+def test_the_program_starts_workers_that_do_not_start_it_again(region: Path) -> None:
+    """As it is typed: each worker reads the program's own file anew."""
+    asked = [sys.executable, "-m", "pipelines", "region", "prove", str(region)]
+    done = subprocess.run(asked, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout.strip(), done.stderr) == (0, "2 of 2 areas come to what they handed up.", "")
 
 
 def test_the_command_names_the_engines_and_what_differs(region: Path) -> None:
