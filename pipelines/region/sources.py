@@ -30,9 +30,7 @@ Levels = tuple[tuple[str, str], ...]  # (name, value), outermost first: council 
 AREA = "area"
 PURGED = "purged.json"
 SMALLER = {"troop", "participant"}  # levels below an area
-NO_PART = (
-    "a part of an area: what one troop gives another stands in both, so that an area adds up whole, not by troop"
-)
+NO_PART = "a part of an area: what one troop gives another stands in both, so that an area adds up whole, not by troop"
 AT_ONCE = 8  # folders that are read at the same time: most of it is waiting
 WORDS = {
     "currency": "another currency",
