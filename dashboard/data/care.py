@@ -4,6 +4,8 @@ Comes in: what was asked for on a screen. Goes out: what became of it. Each asks
 where it is not theirs to do.
 """
 
+import itertools
+import re
 import tempfile
 from datetime import UTC, date, datetime
 from functools import lru_cache
@@ -17,8 +19,11 @@ from pipelines.definitions.season_text import Edits, edited
 from pipelines.upkeep import copies, retention
 from pipelines.upkeep.proof import Proof, prove
 from pipelines.upkeep.retention import Purged
-from pipelines.workflow import closing, season_change
+from pipelines.workflow import carrying, closing, season_change
+from pipelines.workflow.carrying import Carried
 from pipelines.workflow.season_change import Moved
+
+FOLDER = re.compile(r"\w[\w -]{0,99}")
 
 
 def _coordinator() -> str:
@@ -71,6 +76,30 @@ def proofs() -> list[Proof]:
     _coordinator()
     note("book proved")
     return prove(book())
+
+
+def next_folder() -> str:
+    """A name for the next season's folder that nothing has yet."""
+    here = book().folder.resolve()
+    names = (f"{here.name}-next{number}" for number in itertools.count(1))
+    return next(name for name in names if not (here.parent / name).exists())
+
+
+def may_come_along() -> list[str]:
+    """Who could be let into the next season's book."""
+    _coordinator()
+    return [one.name for one in carrying.may_sign_in(book())]
+
+
+def carry(name: str, people: list[str]) -> Carried:
+    """Makes the next season's book in a new folder beside this one; raises Stop."""
+    who = _coordinator()
+    if people and not SHELF.is_fresh():
+        raise Stop("Sign in again first: codes are issued.")
+    if not FOLDER.fullmatch(name.strip()):
+        raise Stop("Give the folder a plain name: letters, digits, spaces, - and _.")
+    note("next season's book begun", name)
+    return carrying.carry(book(), book().folder.resolve().parent / name.strip(), who, people)
 
 
 def purge(*, early: bool) -> Purged:

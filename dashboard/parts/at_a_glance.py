@@ -4,6 +4,7 @@ Comes in: readings, a troop. Goes out: a row for each participant, those who nee
 """
 
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 
 import polars as pl
@@ -11,12 +12,13 @@ import streamlit as st
 
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import tables, words
-from pipelines.definitions.measures.participants import CLOSED_PAGE, OPEN_PAGE, WAITS
+from dashboard.parts import explained, tables, words
+from pipelines.definitions.measures.participants import OPEN_PAGE, WAITS, page_of
 
 PICTURES = {"no": "no own picture yet", "still": "own picture", "film": "own film"}
 COLUMNS = ("participant", "goal", "progress", "page", "own_picture", "people_told", "orders", "to_answer", "promised",
            "taken", "to_fetch", "owes", "stall_credit", "awards")  # fmt: skip
+AWARDS = ("steps_done", "steps", "progress", "state", "missing", "earned_on", "handed_on")
 
 
 @dataclass
@@ -30,9 +32,7 @@ class Glance:
 
     @property
     def page(self) -> str:
-        if self.row["is_page_open"]:
-            return OPEN_PAGE
-        return WAITS if self.row["waits_for_caregiver"] else CLOSED_PAGE
+        return page_of(is_open=self.row["is_page_open"], waits=self.row["waits_for_caregiver"])
 
     @property
     def owes(self) -> Decimal:
@@ -148,8 +148,20 @@ def bar(label: str, row: Row) -> None:
 
 def table(found: list[Glance]) -> None:
     """All of them as a table."""
-    frame = pl.DataFrame([as_row(one) for one in found], infer_schema_length=None)
+    rows = [as_row(one) for one in found]
+    frame = pl.DataFrame(rows, infer_schema_length=None)
     tables.table("participants", frame, alt="Our participants at a glance", key="at_a_glance")
+    explained.columns_made("participants", COLUMNS[1:-1], [one.row | row for one, row in zip(found, rows, strict=True)])
+    awards = [row for one in found for row in one.awards]
+    if awards:
+        explained.columns_made("awards", AWARDS, awards)
+
+
+def still_to_earn(read: Readings, last: date) -> str:
+    """What can still be reached, and until when; empty once the season is over."""
+    if read.as_of >= last:
+        return ""
+    return f"What is not earned yet can still be: steps count wherever they are done, until {words.day(last)}."
 
 
 def stalls(read: Readings, troop: str) -> None:

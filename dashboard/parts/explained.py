@@ -15,7 +15,7 @@ from dashboard.parts import words
 from pipelines.definitions.measures import Measure, Unit, measure
 from pipelines.figures.files import HIDDEN_FILE
 from pipelines.tracing.area import AREA_SCOPES
-from pipelines.tracing.explain import PART_OF, leaves, measures_of
+from pipelines.tracing.explain import PART_OF, leaves, measures_of, part_of
 from pipelines.tracing.terms import Traced
 from pipelines.tracing.troop import AreaScope, Scope
 
@@ -30,7 +30,7 @@ NOT_FETCHED = (HIDDEN_FILE, RULES)
 DEEP = 2  # terms of terms that are shown
 JOINED = {"quotient": "divided by ", "product": "times ", "least": "or, if less, ", "greatest": "or, if more, "}
 SHOWS_IT = "shows it"  # of a cell that is not added up, such as a name or a rate
-NAMES_A_ROW = ("as_of", "troop", "item", "participant", "due_on")
+NAMES_A_ROW = ("as_of", "troop", "participant", "award", "order_no", "item", "due_on")
 Row = dict[str, Any]
 Figure = tuple[str, str]  # relation and name of a measure
 
@@ -82,13 +82,32 @@ def explain(relation: str, name: str, row: Row, key: str = "") -> None:
     elif row.get("troop") and relation in PART_OF:
         is_step = relation == "standing" and name not in measures_of("standing")
         _cells("steps" if is_step else relation, name, row, key)
+    elif relation in PART_OF and name in measures_of(relation):
+        _of_every_troop(relation, name, row, key)
+
+
+def _of_every_troop(relation: Scope, name: str, row: Row, key: str) -> None:
+    """The same row of each troop, behind one of all troops; of a troop chosen, the cells."""
+    part = part_of(relation, row)
+    rows = {one["troop"]: one for one in readings.now().rows(relation, row.get("as_of"))
+            if one["troop"] and part_of(relation, one) == part}  # fmt: skip
+    if not rows or not st.toggle("Show the troops behind it", key=f"troops_{relation}_{name}_{part}{key}"):
+        return
+    told = measure(relation, name)
+    st.markdown("\n".join(f"- {troop}: {words.plain(of_measure(told, one[name]))}" for troop, one in rows.items()))
+    chosen = st.selectbox(
+        "The cells of a troop", list(rows), index=None, placeholder="Choose a troop", width=230,
+        key=f"troop_of_{relation}_{name}_{part}{key}",
+    )  # fmt: skip
+    if chosen:
+        _listed(readings.now().traced(relation, name, chosen, part, row.get("as_of")))
 
 
 def _cells(scope: Scope, name: str, row: Row, key: str) -> None:
     """The cells behind a troop's figure, once somebody asks: file, cell, what it says, what it counts as."""
     if name not in measures_of(scope):
         return
-    part = str(row.get(PART_OF[scope]) or "") if PART_OF[scope] else ""
+    part = part_of(scope, row)
     if st.toggle("Show the cells behind it", key=f"cells_{scope}_{name}_{part}{key}"):
         _listed(readings.now().traced(scope, name, row["troop"], part, row.get("as_of")))
 

@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard.data import readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import tables, words
+from dashboard.parts import explained, tables, words
 
 TITLE = "Awards"
 ORDER = 72
@@ -56,6 +56,7 @@ def postage(read: Readings, currency: str) -> None:
     frame = pl.DataFrame(rows, infer_schema_length=None)
     columns = ["order_no", "troop", "placed_on", "packages", "zone", "asked", "ours", "differs"]
     tables.table("postage", frame.select(columns), alt="Postage that differs", key="postage")
+    explained.columns_made("postage", columns[3:], rows)
     st.caption("The same list is postage.csv in the roll-up.")
 
 
@@ -77,6 +78,7 @@ def show() -> None:
         if area:
             frame = pl.DataFrame(area, infer_schema_length=None).select(AREA)
             tables.table("to_buy", frame, alt="What to buy in all", key="to_buy_area")
+            explained.columns_made("to_buy", AREA[1:], area, "area")
         else:
             st.markdown("Nobody has earned an award yet.")
     with right:
@@ -91,6 +93,7 @@ def show() -> None:
         if troops:
             each = pl.DataFrame(troops, infer_schema_length=None).select(BUY)
             tables.table("to_buy", each, alt="What each troop still gets", key="to_buy_troops")
+            explained.columns_made("to_buy", BUY[2:], troops, "troops")
         else:
             st.markdown("Nothing yet.")
     st.caption(

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard.data import agreed_actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import closing_words, doing, tables, words
+from dashboard.parts import closing_words, doing, next_season, tables, words
 
 TITLE = "Closing"
 ORDER = 86
@@ -164,6 +164,8 @@ def show() -> None:
         return
     every_troop(rows, list(read.rows("closing_points")), rules["currency"])
     one_troop(read, rows, money, (read.as_of - rules["first_week_ending"]).days // 7 + 1)
+    if not read.known_on:
+        next_season.begin()
 
 
 show()

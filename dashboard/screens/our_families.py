@@ -35,7 +35,10 @@ def _people(read: Readings, troop: str, currency: str) -> None:
         if goal["is_goal_met"]:
             st.caption("A goal once met stays met, also when it is raised.")
     st.subheader("Each participant", anchor=False)
-    st.caption("Whoever could use help comes first; nobody is ranked by what was sold.")
+    until = (
+        at_a_glance.still_to_earn(read, readings.season().week_endings[-1]) if any(one.awards for one in found) else ""
+    )
+    st.caption(f"Whoever could use help comes first; nobody is ranked by what was sold. {words.plain(until)}".strip())
     for one in found:
         at_a_glance.card(one, currency)
     with st.expander("All of them, as a table"):

@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard.data import actions, downloads, readings
 from dashboard.data.readings import Readings
 from dashboard.data.snapshots import Row
-from dashboard.parts import evening, own_troop, stall_tables, tables, words
+from dashboard.parts import at_a_glance, evening, explained, own_troop, stall_tables, tables, words
 from dashboard.parts.evening import Waiting
 from pipelines.reports.packing import ALL_KNOWN, in_cases, to_pack, totals
 
@@ -73,12 +73,13 @@ def pack(rows: list[Row], read: Readings, troop: str) -> None:
         shown = shown.filter(pl.col("order_no").is_not_null() | (pl.col("to_fetch") > 0))
         columns = ["participant", "order_no", "item", "packages", "to_fetch"]
         tables.table("packing", shown.select(columns), alt="Packing list", key="packing")
+        explained.columns_made("packing", ("packages", "to_fetch"), shown.to_dicts())
     week = readings.season().week_number(read.days()[-1])
     pdf, csv = (downloads.address(f"packing.{kind}", week, troop) for kind in ("pdf", "csv"))
     st.markdown(f"[Packing list to print]({pdf}) · [as a table]({csv})")
 
 
-def one_away(rows: list[Row]) -> None:
+def one_away(rows: list[Row], until: str) -> None:
     """Who is one step away."""
     st.subheader("One step away", anchor=False)
     for row in rows[:MOST]:
@@ -93,6 +94,8 @@ def one_away(rows: list[Row]) -> None:
         )  # fmt: skip
     if len(rows) > MOST:
         st.caption(f"And {len(rows) - MOST} more, under Our families.")
+    if until:
+        st.caption(words.plain(until))
 
 
 def dates(row: Row | None, currency: str) -> list[tuple[str, str]]:
@@ -157,7 +160,7 @@ def show() -> None:
     if to_do:
         pack(to_do, read, troop)
     if away:
-        one_away(away)
+        one_away(away, at_a_glance.still_to_earn(read, season.week_endings[-1]))
     if told := dates(read.row("standing", read.days()[-1], troop), currency):
         st.subheader("Your dates", anchor=False)
         for title, said in told:

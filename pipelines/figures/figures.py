@@ -167,7 +167,7 @@ FACTS: dict[Fact, tuple[str, str]] = {  # what has no as-of day: its relation, a
 Evident = Literal[
     "entries", "counts", "collections", "remittances", "stalls", "cover", "roster", "stock", "submitted", "troops",
     "postings", "measured", "statement_lines", "families", "goals", "pages", "order_spans", "last_season", "stall_work",
-    "promised", "stall_credit",
+    "promised", "stall_credit", "awards", "online_orders",
 ]  # fmt: skip
 
 PLACE = "file_no, sheet, row_no"
@@ -190,6 +190,8 @@ EVIDENT: dict[
     "goals": ("accepted.goals", "week_ending", PLACE),
     "pages": ("accepted.pages", '"on"', PLACE),
     "promised": ("accepted.promised", "week_ending", PLACE),
+    "awards": ("accepted.awards", "week_ending", PLACE),
+    "online_orders": ("accepted.online_orders", "placed_on", PLACE),
     "stall_credit": ("facts.stall_credit", "week_ending", f"{PLACE}, participant"),
     "order_spans": ("facts.order_spans", "from_on", PLACE),
     "last_season": ("accepted.last_season", "date '2000-01-01'", PLACE),  # whatever the day
@@ -292,6 +294,11 @@ class Figures:
         """The season's awards, in its own order: code, title, steps, packages, levels, after, near, cost, in_stock."""
         with self._con.cursor() as cursor:
             return engine.rows(cursor, "select * from season.awards order by award_no")
+
+    def season_postage(self) -> list[dict[str, Any]]:
+        """The tiers of postage, the smallest first: up_to, price."""
+        with self._con.cursor() as cursor:
+            return engine.rows(cursor, "select * from season.postage order by up_to")
 
     def season_dues(self) -> list[dict[str, Any]]:
         """The season's own due dates, in order: due_no, due_on, share, cutoff_on."""

@@ -4,18 +4,27 @@ Comes in: Figures, a measure's name, a troop, a day. Goes out: a Traced tree, wh
 The area's figures are traced in area.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
+from typing import Any
 
 from pipelines.definitions.errors import Stop
 from pipelines.definitions.measures import RELATIONS
 from pipelines.figures.figures import Figures
 from pipelines.tracing.evidence import Evidence
 from pipelines.tracing.terms import Cell, Traced
-from pipelines.tracing.troop import AreaScope, Scope, TroopTrace
+from pipelines.tracing.troop import PARTED, AreaScope, Scope, TroopTrace
 
-PART_OF: dict[Scope, str] = {"standing": "", "items": "item", "families": "participant", "steps": "", "dues": "due_on",
-                            "outlook": "item"}  # fmt: skip
+PART_OF: dict[Scope, tuple[str, ...]] = {
+    "standing": (), "items": ("item",), "families": ("participant",), "steps": (), "dues": ("due_on",),
+    "outlook": ("item",), "participants": ("participant",), "awards": ("participant", "award"), "to_buy": ("award",),
+    "packing": ("participant", "order_no", "item"), "postage": ("order_no",),
+}  # fmt: skip
+
+
+def part_of(relation: Scope, row: Mapping[str, Any]) -> str:
+    """What tells a row of a relation from the troop's others, as `part` of a trace."""
+    return PARTED.join(str(row.get(name) or "") for name in PART_OF[relation])
 
 
 class Tracer:
@@ -28,14 +37,14 @@ class Tracer:
         self.troop = TroopTrace(Evidence(figures, troop, as_of))
 
     def of(self, relation: Scope, measure: str, part: str = "") -> Traced:
-        """One figure; `part`: the item, participant or due date. Raises Stop where there is no such measure."""
+        """One figure; `part`: as part_of says it. Raises Stop where there is no such measure."""
         if measure not in measures_of(relation):
             raise Stop(f"There is no measure {measure}. There are: {', '.join(measures_of(relation))}.")
         return self.troop.of(relation, measure, self.as_of, part)
 
 
 def trace(figures: Figures, relation: Scope, measure: str, as_of: date, troop: str, part: str = "") -> Traced:
-    """How one figure of a troop is made; `part`: the item (of items), participant (of families), day (of dues)."""
+    """How one figure of a troop is made; `part`: what tells its row from the troop's others, as part_of says it."""
     return Tracer(figures, troop, as_of).of(relation, measure, part)
 
 

@@ -14,10 +14,14 @@ from pipelines.definitions.measures import RELATIONS, Entries, Limit, Measure, O
 from pipelines.tracing.evidence import Evidence, Row
 from pipelines.tracing.terms import Cell, Traced, combined, of_cells, total
 
-Scope = Literal["standing", "items", "families", "steps", "dues", "outlook"]
+Scope = Literal[
+    "standing", "items", "families", "steps", "dues", "outlook", "participants", "awards", "to_buy", "packing",
+    "postage",
+]  # fmt: skip
 AreaScope = Literal["area", "item_totals"]
 Within = Callable[[Row], bool]
 COLUMN_OF = {"items": "item", "families": "participant"}  # what an entry says of the row that it counts in
+PARTED = "|"  # between the parts of a row that is told by several
 UNDONE = "_undone"  # of the name of a kind that takes back another
 
 

@@ -1,11 +1,16 @@
-"""From an empty folder to a closed first week and a leader who has signed in: on the screen alone."""
+"""From an empty folder to a closed first week and a leader who has signed in: on the screen alone.
+
+What else the first page offers: a book that lies there is opened, a copy is brought back.
+"""
 
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
@@ -13,6 +18,9 @@ import pytest
 from browsing import PHONE, go, settle
 from playwright.sync_api import Browser, Page, expect
 from trial import FEEDS, rows_of
+
+from pipelines.store.book import Book
+from pipelines.upkeep import copies
 
 pytestmark = pytest.mark.browser
 SECONDS = 60_000
@@ -28,18 +36,17 @@ STOCK = """
     0417   2027-02-14   GLA   48        0        38"""
 
 
-@pytest.fixture
-def first_page(tmp_path: Path) -> Iterator[tuple[str, Path]]:
-    """`musterbook` with nothing after it, in a folder without a book: the address that it prints."""
-    folder = tmp_path / "here"
-    folder.mkdir()
+@contextmanager
+def first_page(folder: Path) -> Iterator[str]:
+    """`musterbook` with nothing after it, in a folder that is no book: the address that it prints."""
+    folder.mkdir(exist_ok=True)
     process = subprocess.Popen(
         [sys.executable, "-m", "pipelines"], stdout=subprocess.PIPE, text=True,
         env=os.environ | {"PYTHONUNBUFFERED": "1", "MUSTERBOOK_BOOK": str(folder)},
     )  # fmt: skip
     assert process.stdout
     try:
-        yield next(found[0] for line in process.stdout if (found := re.search(r"http://\S+/first\?\S+", line))), folder
+        yield next(found[0] for line in process.stdout if (found := re.search(r"http://\S+/first\?\S+", line)))
     finally:
         process.send_signal(signal.SIGTERM)
         process.wait(60)
@@ -76,8 +83,15 @@ def comes_in(browser: Browser, origin: str, code: str) -> None:
     leader.close()
 
 
-def test_a_book_is_made_set_up_filled_and_a_leader_comes_in(first_page: tuple[str, Path], browser: Browser) -> None:
-    address, folder = first_page
+@pytest.fixture
+def begun(tmp_path: Path) -> Iterator[tuple[str, Path]]:
+    """The first page of an empty folder."""
+    with first_page(tmp_path / "here") as address:
+        yield address, tmp_path / "here"
+
+
+def test_a_book_is_made_set_up_filled_and_a_leader_comes_in(begun: tuple[str, Path], browser: Browser) -> None:
+    address, folder = begun
     origin = address.partition("/first")[0]
     assert httpx.get(f"{origin}/first").status_code == 404, "without what the terminal told there is nothing"
     key = address.partition("key=")[2]
@@ -121,3 +135,40 @@ def test_a_book_is_made_set_up_filled_and_a_leader_comes_in(first_page: tuple[st
     code = page.get_by_test_id("stCode").first.inner_text().strip()
     context.close()
     comes_in(browser, origin, code)
+
+
+def bring_back(page: Page, copy: Path) -> None:
+    form = page.locator("form", has=page.get_by_role("heading", name="Bring a copy back"))
+    form.get_by_label("The copy's file on this machine").fill(str(copy))
+    form.get_by_role("button", name="Bring it back").click()
+
+
+def comes_to_its_book(page: Page) -> None:
+    page.get_by_role("button", name="Come in").click()
+    expect(page.locator("h4")).to_contain_text("submissions in", timeout=SECONDS)
+
+
+def test_a_book_that_lies_there_is_opened(tmp_path: Path, known_book: Path, browser: Browser) -> None:
+    shutil.copytree(known_book, tmp_path / "here" / "mine")
+    with first_page(tmp_path / "here") as address:
+        page = browser.new_page()
+        page.goto(address)
+        page.get_by_role("button", name="Open mine").click()
+        comes_to_its_book(page)
+        page.close()
+
+
+def test_a_copy_is_brought_back_on_a_phone(tmp_path: Path, known_book: Path, browser: Browser) -> None:
+    """A file that is not there is said on the page, which asks again."""
+    copies.backup(Book(known_book), tmp_path / "kept.tar")
+    with first_page(tmp_path / "here") as address:
+        page = browser.new_page(viewport=PHONE)
+        page.set_default_timeout(SECONDS)
+        page.goto(address)
+        assert page.evaluate("document.scrollingElement.scrollWidth - innerWidth") <= 0
+        bring_back(page, tmp_path / "lost.tar")
+        expect(page.get_by_role("alert")).to_contain_text("lost.tar", timeout=SECONDS)
+        bring_back(page, tmp_path / "kept.tar")
+        comes_to_its_book(page)
+        page.close()
+    assert (tmp_path / "here" / "season.toml").read_bytes() == (known_book / "season.toml").read_bytes()

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 
 import pytest
 from shown_screens import shown, text
@@ -9,8 +10,10 @@ from streamlit.testing.v1 import AppTest
 from trial import Trial, accepted
 
 from dashboard.data import agreed_actions, snapshots
+from pipelines.accounts.accounts import Access
 from pipelines.definitions.errors import Stop
 from pipelines.figures.viewer import COORDINATOR, Viewer
+from pipelines.store.book import Book
 
 LEE, OZ = Viewer("lee", frozenset({"0417"})), Viewer("oz", frozenset({"0031"}))
 TABLES = {
@@ -73,6 +76,18 @@ def test_a_swap_is_asked_and_answered(trial: Trial) -> None:
     assert "0417" not in text(at)
     assert "Swapped." in text(pressed(at, "Yes, swap"))
     assert "Next: Mill, Sat 27 Feb" in text(of(LEE, trial, "our_stalls"))
+
+
+def test_the_next_seasons_book_is_begun_beside_this_one(trial: Trial) -> None:
+    """A name that leads elsewhere is refused; nobody comes along who was not chosen."""
+    at = of(COORDINATOR, trial, "closing")
+    at.text_input[-1].set_value("../elsewhere")
+    assert "plain name" in text(pressed(at, "Make it"))
+    at.text_input[-1].set_value("in a year")
+    assert "its book is in" in text(pressed(at, "Make it"))
+    made = Book(trial.book.folder.parent / "in a year")
+    assert made.season().season.first_day == trial.book.season().season.first_day + timedelta(weeks=52)
+    assert Access(made.folder).people() == []
 
 
 def test_a_troop_is_closed_and_both_confirm(trial: Trial) -> None:

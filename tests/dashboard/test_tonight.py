@@ -88,6 +88,7 @@ def test_tonight_says_what_waits_in_order_of_its_hour(opened: Callable[..., AppT
     assert "2 packages, $12.00. Without an answer: what the buyer chose is not known here." in said
     assert "0417-02: Grower, first year" in said
     assert "step 2 is left" in said
+    assert "can still be: steps count wherever they are done, until Sun 21 Mar." in said
     assert "| Gladiolus bulbs (GLA) | 14 | 1 case and 2 loose |" in said
     assert [one.value for one in at.subheader][-1] == "Your stalls"
     assert "Station" in said

@@ -220,6 +220,33 @@ def test_postage_over_many_sizes_is_the_loops(grown: Trial) -> None:
         assert row["ours"] == postage([(5, 8), (10, 12)], 3, row["packages"], is_far=row["zone"] == "far"), row
 
 
+BOX = """
+[[items]]
+code = "BOX"
+title = "Gift box"
+price = "31.00"
+stocked = false
+box_of = 6
+"""
+
+
+@pytest.mark.parametrize(("boxes", "told"), [(1, []), (0, ["O1"])])
+def test_a_gift_box_counts_as_what_it_holds(new_trial: Callable[..., Trial], boxes: int, told: list[str]) -> None:
+    """Three packages and a box of six: nine in the post, at the price of the box; three alone are under the minimum."""
+    one = new_trial(SEASON + POSTAGE + BOX)
+    box = f"\nO1 0417 0417-01 2027-02-12 by_post placed 2027-02-12 BOX {boxes} 31.00 -" if boxes else ""
+    one.send(troops=TROOPS, roster=PEOPLE, online_orders=f"""
+        order troop participant placed_on mode state state_on item packages goods_amount shipping_amount
+        O1 0417 0417-01 2027-02-12 by_post placed 2027-02-12 GLA 3 18.00 12.00{box}""")  # fmt: skip
+    with one.asked("postage", "standing", "exceptions", days=[W1]) as figures:
+        (row,) = figures.rows("postage", W1)
+        charged = next(row["charged"] for row in figures.rows("standing", W1) if row["troop"] == "0417")
+        few = [row["subject"] for row in figures.rows("exceptions", W1) if row["rule"] == "posted_under_minimum"]
+    assert (row["packages"], row["ours"]) == (3 + 6 * boxes, 12 if boxes else 8)
+    assert charged == 18 + 31 * boxes
+    assert few == told
+
+
 def test_no_tiers_no_postage(new_trial: Callable[..., Trial]) -> None:
     one = new_trial()
     one.send(troops=TROOPS, roster=PEOPLE, online_orders="""

@@ -33,7 +33,7 @@ from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.store import landed_tables
 from pipelines.store.book import Book
 from pipelines.tracing.area import AREA_SCOPES, AreaTracer
-from pipelines.tracing.explain import PART_OF, Tracer, leaves, measures_of, trace
+from pipelines.tracing.explain import PART_OF, Tracer, leaves, measures_of, part_of, trace
 from pipelines.tracing.terms import Traced, worked_out
 from pipelines.tracing.troop import AreaScope, Scope
 
@@ -104,11 +104,11 @@ def is_same(one: Any, other: Any) -> bool:
 
 
 def figures_of(shown: Figures, day: date) -> Iterator[tuple[Scope, str, str, Any]]:
-    """Every row of a day's traced relations: relation, troop, item, participant or due date, row."""
-    for relation, part in PART_OF.items():
+    """Every row of a day's traced relations: relation, troop, what tells it from the troop's others, row."""
+    for relation in PART_OF:
         for row in shown.rows(relation, day):
             if row["troop"] is not None:  # the area's outlook stands beside the troops'
-                yield relation, row["troop"], str(row[part] or "") if part else "", row
+                yield relation, row["troop"], part_of(relation, row), row
 
 
 def figures_of_area(shown: Figures, day: date) -> Iterator[tuple[AreaScope, str, str, Any]]:

@@ -1,18 +1,19 @@
--- One row an asked day and posted order with fewer packages than the season allows.
--- Sources: chosen.days, facts.order_spans, season.rules, season.thresholds.
+-- One row an asked day and posted order with fewer packages than the season allows, a gift box as what it holds.
+-- Sources: chosen.days, facts.order_spans, season.items, season.rules, season.thresholds.
 -- Label: A posted order under the minimum
 -- Meaning: A posted order placed or sent has fewer packages than ship_minimum ([online]). Told for posted_days days
 -- after it was placed; once it is sent only to watch.
 with orders as (
     select
         d.as_of, s.troop, s."order" as order_no, s.seller, s.placed_on, bool_or(s.state = 'placed') as is_placed,
-        sum(s.packages)::bigint as packages, sum(s.goods_amount) as goods_amount,
+        sum(s.packages * i.box_of)::bigint as packages, sum(s.goods_amount) as goods_amount,
         list(said.evidence(s.file_no, s.sheet, s.row_no, 'packages', null, said.packages(s.packages) || ' of ' || s.item,
             s.goods_amount, s.packages) order by s.item) as evidence
     from chosen.days d
     cross join season.thresholds f
     join facts.order_spans s on s.mode = 'by_post' and s.state in ('placed', 'sent') and s.from_on <= d.as_of
         and (s.until_on is null or s.until_on > d.as_of) and s.placed_on >= d.as_of - f.posted_days
+    join season.items i on i.code = s.item
     group by all
 )
 select
