@@ -597,6 +597,22 @@ LEADERS = [
 ]
 
 
+@pytest.mark.parametrize("closing", ["Left in the garage:,,,12,4,,", "0417,2027-02-14,Left in the garage:,12,4,,"])
+def test_a_closing_line_is_no_participant(trial: Trial, closing: str) -> None:
+    """Wherever on the line it stands: it is passed over or held, and nobody of that name has packages."""
+    told = f"""Unit,Week ending,Seller,GLA,HRB,Cash,Card
+0417,2027-02-14,0417-01,5,2,20.50,6.00
+0417,2027-02-14,0417-02,3,,,18.25
+{closing}
+"""
+    arrive(trial, "leader sheet.csv", told.encode())
+    assert not draft(trial, "leader sheet.csv").forecast().may_be_confirmed, "which table it is, is a question"
+    done = confirmed(trial, "leader sheet.csv", Corrections(table="families"))
+    with trial.asked("families", days=[W1]) as figures:
+        people = {row["participant"] for row in figures.rows("families", W1)}
+    assert people == {"0417-01", "0417-02"} or (not people and to_mend(done)), to_mend(done)
+
+
 def test_two_tables_of_one_sheet_are_read_as_two_and_the_next_weeks_too(trial: Trial) -> None:
     """Its first and last row are pointed at; what nothing reads holds the file; the week is in the file's name."""
     arrive(trial, "leader 2027-02-14.xlsx", written({"S": LEADERS}))
