@@ -66,6 +66,12 @@ class Store:
             self._own.con = con
         return con
 
+    def close(self) -> None:
+        """Lets this thread's connection go; what is asked after that opens another."""
+        if con := getattr(self._own, "con", None):
+            self._own.con = None
+            con.close()
+
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
         """All or nothing; waits for another writer, whose turn takes milliseconds."""

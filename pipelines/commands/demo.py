@@ -1,5 +1,6 @@
 """`musterbook demo`: the invented area's book, its latest week closed, the dashboard opened."""
 
+import shutil
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -55,18 +56,18 @@ def demo(
 def invent(place: Path) -> "Book":
     """The invented area's book in a new folder, taken in up to its latest week."""
     from demo_warehouse import make  # noqa: PLC0415 - the terminal answers sooner
-    from pipelines.store.book import new_book  # noqa: PLC0415
+    from pipelines.store.book import Book, made_aside, new_book  # noqa: PLC0415
     from pipelines.workflow import take_in  # noqa: PLC0415
 
-    with progress() as tell, tempfile.TemporaryDirectory() as made:
-        make(Path(made), progress=lambda done, of, what: tell(f"Inventing {what}", done, of))
-        book = new_book(place, (Path(made) / "season.toml").read_text(encoding="utf-8"))
-        (Path(made) / "inbox").rename(place / "inbox")
-    parts = sorted((place / "inbox").iterdir())
     outcomes: list[take_in.Outcome] = []
-    with progress() as tell:
+    with made_aside(place) as making, progress() as tell:
+        with tempfile.TemporaryDirectory() as made:
+            make(Path(made), progress=lambda done, of, what: tell(f"Inventing {what}", done, of))
+            book = new_book(making, (Path(made) / "season.toml").read_text(encoding="utf-8"))
+            shutil.move(Path(made) / "inbox", making)
+        parts = sorted((making / "inbox").iterdir())
         for batch in (parts[:-1], parts[-1:]):  # the season so far, then its latest week
             outcomes += take_in.ingest(book, batch, operator(), progress=tell, on_wait=say_aside)
     held = sum(outcome.status in ("held", "partly held") for outcome in outcomes)
     say(f"The demo book lies in {place}: {len(outcomes):,} files came in, {held} of them with something to mend.")
-    return book
+    return Book(place)

@@ -261,6 +261,30 @@ def write_whole(path: Path, content: str | bytes) -> None:
     making.replace(path)
 
 
+@contextmanager
+def made_aside(folder: Path) -> Iterator[Path]:
+    """Where a new folder is made: it takes its place once it is whole. Raises NotABook where something is in the way.
+
+    What an earlier try that was broken off left goes. A folder that is there already stays the same one, since somebody
+    may stand in it: it is filled in a moment, its season last.
+    """
+    folder = folder.absolute()
+    if folder.exists() and any(folder.iterdir()):
+        raise NotABook(f"{folder} is not empty. Choose a new folder for the book.")
+    making = folder.with_name(f".{folder.name}.making")
+    shutil.rmtree(making, ignore_errors=True)
+    try:
+        yield making
+        if not folder.exists():
+            making.replace(folder)
+            return
+        folder.chmod(making.stat().st_mode)
+        for path in sorted(making.iterdir(), key=lambda path: path.name == SEASON):
+            path.replace(folder / path.name)
+    finally:
+        shutil.rmtree(making, ignore_errors=True)
+
+
 def new_book(folder: Path, season_text: str) -> Book:
     """An empty book in a folder that is new or empty; raises NotABook where something is in the way."""
     begun = f".{SEASON}.making"  # what an earlier try that was broken off left

@@ -19,7 +19,7 @@ from pathlib import Path
 from pipelines.accounts.account_store import NAME as ACCESS
 from pipelines.accounts.account_store import Store
 from pipelines.definitions.errors import NotABook, Stop
-from pipelines.store.book import Book, now
+from pipelines.store.book import Book, made_aside, now
 
 MANIFEST = "contents.json"
 BLOCK = 2**20
@@ -145,12 +145,8 @@ def restore(copy: Path, folder: Path) -> Copied:
 
     Everything is checked before anything is written, and again as it lies in the folder.
     """
-    if folder.exists() and any(folder.iterdir()):
-        raise Stop(f"{folder} is not empty. Choose a new folder for the book.")
-    stated = _check(copy)
-    making = folder.with_name(f".{folder.name}.making")
-    shutil.rmtree(making, ignore_errors=True)
-    try:
+    with made_aside(folder) as making:
+        stated = _check(copy)
         with tarfile.open(copy) as tar:
             tar.extractall(making, filter="data")
         (making / MANIFEST).unlink()
@@ -159,15 +155,10 @@ def restore(copy: Path, folder: Path) -> Copied:
             raise NotABook(f"{wrong[0]} could not be written as it was. Look at the disk.")
         for part in ("landed", "published", "mappings", "out"):
             (making / part).mkdir(exist_ok=True)
-        if folder.exists():
-            folder.rmdir()
-        making.replace(folder)
-    finally:
-        shutil.rmtree(making, ignore_errors=True)
-    if (folder / ACCESS).is_file():
-        store = Store(folder)
-        with store.writing() as con:
-            con.execute("delete from sign_ins")
-            con.execute("delete from links")
-        store.note("this machine", "book restored", copy.name)
+        if (making / ACCESS).is_file():
+            with closing(Store(making)) as store:
+                with store.writing() as con:
+                    con.execute("delete from sign_ins")
+                    con.execute("delete from links")
+                store.note("this machine", "book restored", copy.name)
     return Copied(folder, len(stated), sum((folder / name).stat().st_size for name in stated))

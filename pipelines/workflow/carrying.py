@@ -10,6 +10,7 @@ import csv
 import re
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -20,7 +21,7 @@ from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season, read_season
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR
-from pipelines.store.book import Book, new_book
+from pipelines.store.book import Book, made_aside, new_book
 from pipelines.workflow import looking_back, take_in
 
 A_YEAR = timedelta(weeks=52)
@@ -59,17 +60,18 @@ def carry(
         tables = {name: table for name, table in _tables(figures, book.season()) if table[1]}
     text = moved_on(book.season_file.read_text(encoding="utf-8-sig"))
     season = read_season(text)
-    made = new_book(folder, text)
-    for path in sorted(book.mappings.glob("*.toml")):
-        (made.mappings / path.name).write_bytes(path.read_bytes())
-    with tempfile.TemporaryDirectory(prefix="musterbook-carried-") as aside:
-        here = Path(aside) / "from the season before"
-        here.mkdir()
-        for name, (columns, rows) in tables.items():
-            _write(here / f"{name}.csv", columns, rows)
-        take_in.ingest(made, [here], who, on_wait=on_wait)
-    codes = _let_in(made, [known[name] for name in chosen], who)
-    return Carried(made, season, {name: len(rows) for name, (_columns, rows) in tables.items()}, codes)
+    with made_aside(folder) as making:
+        made = new_book(making, text)
+        for path in sorted(book.mappings.glob("*.toml")):
+            (made.mappings / path.name).write_bytes(path.read_bytes())
+        with tempfile.TemporaryDirectory(prefix="musterbook-carried-") as aside:
+            here = Path(aside) / "from the season before"
+            here.mkdir()
+            for name, (columns, rows) in tables.items():
+                _write(here / f"{name}.csv", columns, rows)
+            take_in.ingest(made, [here], who, on_wait=on_wait)
+        codes = _let_in(made, [known[name] for name in chosen], who)
+    return Carried(Book(folder), season, {name: len(rows) for name, (_columns, rows) in tables.items()}, codes)
 
 
 def moved_on(text: str) -> str:
@@ -149,4 +151,5 @@ def _write(path: Path, columns: Sequence[str], rows: list[Row]) -> None:
 
 def _let_in(book: Book, people: Sequence[Person], who: str) -> dict[str, str]:
     access = Access(book.folder)
-    return {one.name: access.add(one.name, one.role, one.troops, by=who, email=one.email) for one in people}
+    with closing(access.store):
+        return {one.name: access.add(one.name, one.role, one.troops, by=who, email=one.email) for one in people}

@@ -53,6 +53,7 @@ def _mark(con: Connection) -> tuple[object, ...]:
         "(select count(*) from landed.units where accepted_at is not null), "
         "(select max(accepted_at) from landed.units), "
         "(select coalesce(max(entry_no), 0) from landed.follow_ups), "
+        "(select coalesce(max(entry_no), 0) from landed.agreements), "
         "(select coalesce(max(entry_no), 0) from landed.dismissals)"
     ).fetchall()
     return tuple(done[0])

@@ -33,6 +33,11 @@ R1;0417;GLA;2027-02-09;24;depot
 R2;0031;GLA;2027-02-09;12;depot
 """
 TWICE = "item troop week_ending on_hand\nGLA 0031 2027-02-14 7\nGLA 0031 2027-02-14 7"
+STALLS = {
+    "places": "place title prime\nGATE Garden~gate yes",
+    "slots": "slot place date start end troop state state_on\nF1 GATE 2027-02-27 09:00 11:00 - open 2027-02-01",
+    "wishes": "troop rank slot\n0417 1 F1\n0031 1 F1",
+}
 SUPPLY = "document troop item date packages kind\nD1 0417 GLA 2027-02-08 120 opening"
 NOT_COMPARED = (".duckdb", ".reading")  # named by the time they were made
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning:aiosmtpd.*")
@@ -50,6 +55,7 @@ class Command:
     before: tuple[tuple[str, ...], ...] = field(default=())  # commands run first, undisturbed
 
 
+CLOSE = ("close", "0417", "--freeze", "--anyway", "--week", "1")
 COMMANDS = {
     "new": Command(("new", "{folder}/fresh"), done_already="is not empty"),
     "ingest": Command(("ingest", "--book", "{book}", "{folder}/more")),
@@ -76,6 +82,23 @@ COMMANDS = {
     "access": Command(
         ("access", "add", "Ana", "--role", "leader", "--troop", "0417", "--book", "{book}"), done_already="already"
     ),
+    "close": Command((*CLOSE, "--book", "{book}")),
+    "close --confirm": Command(
+        ("close", "0417", "--confirm", "--book", "{book}"), before=((*CLOSE, "--book", "{book}"),)
+    ),
+    "close --reopen": Command(
+        ("close", "0417", "--reopen", "a late receipt", "--book", "{book}"),
+        done_already="None of these is closed",
+        before=((*CLOSE, "--book", "{book}"),),
+    ),
+    "carry": Command(("carry", "{folder}/next", "--people", "bea", "--book", "{book}"), done_already="is not empty"),
+    "stalls": Command(
+        ("stalls", "--draw", "7", "--keep", "--week", "1", "--book", "{book}"), done_already="nothing to give"
+    ),
+    "region rollup": Command(
+        ("region", "rollup", "{book}/out", "--out", "{folder}/region"),
+        before=(("rollup", "--week", "1", "--book", "{book}"),),
+    ),
     "send": Command(
         ("send", "--week", "1", "--yes", "--book", "{book}"),
         again=(("send", "--week", "1", "--yes", "--again", "--book", "{book}"),),
@@ -101,7 +124,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Runner, Pa
     folder = tmp_path_factory.mktemp("kills")
     trial = Trial(folder)
     mails = "troop level email\n0417 younger ana@example.org\n0031 older bo@example.org"
-    trial.send(**FEEDS | {"troops": mails}, supply=SUPPLY, stock=STOCK.format(100))
+    trial.send(**FEEDS | STALLS | {"troops": mails}, supply=SUPPLY, stock=STOCK.format(100))
     photo, receipts = folder / "stall.jpg", folder / "receipts.csv"
     photo.write_bytes(b"\xff\xd8\xff\xe0 a picture")
     receipts.write_text(RECEIPTS.lstrip(), encoding="utf-8")
@@ -110,6 +133,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Runner, Pa
     assert doubled.status == "held"
     base = folder / "base"
     base.mkdir()
+    Access(trial.book.folder).add("bea", "coordinator", by="tests")
     trial.book.folder.rename(base / "book")
     (base / "doubled").write_text(str(doubled.file_no), encoding="utf-8")
     (base / "march.ofx").write_bytes(ofx_1([Booked("b1", "2027-02-13", "80.00", "COUNTER")]))
@@ -155,14 +179,18 @@ def state(folder: Path) -> dict[str, Any]:
     with book.reading() as con:
         tables["files"] = sorted(con.execute("select name, sha256, what from landed.files").fetchall())
         tables["written"] = sorted(con.execute("select rule, troop, subject, kind from landed.follow_ups").fetchall())
+        tables["agreed"] = sorted(
+            con.execute("select kind, troop, about, words from landed.agreements").fetchall(), key=str
+        )
     left = {
         path.relative_to(folder).parts[:3]
         for path in folder.rglob("*")
         if path.is_file() and path.suffix not in NOT_COMPARED and not path.name.startswith("access.sqlite-")
     }
     sent = [*csv.DictReader(book.sent.read_text(encoding="utf-8").splitlines())] if book.sent.is_file() else []
-    people = Access(book.folder).people() if (book.folder / "access.sqlite").is_file() else []
-    tables["accounts"] = sorted((one.name, one.role, one.troops, one.withdrawn) for one in people)
+    for one in (book, Book(folder / "next")):
+        people = Access(one.folder).people() if (one.folder / "access.sqlite").is_file() else []
+        tables[f"accounts of {one.folder.name}"] = sorted((p.name, p.role, p.troops, p.withdrawn) for p in people)
     return tables | {"left": sorted(left), "sent": sorted(row["to"] for row in sent)}
 
 
