@@ -221,7 +221,7 @@ class Book:
 
     def _clear_snapshots(self, keep: str) -> None:
         """Removes every snapshot that is not current and that nobody holds, and what a broken-off writer left."""
-        for path in self.published.glob(".making-*"):
+        for path in [*self.published.glob(".making-*"), *self.published.glob(".current-*")]:
             path.unlink(missing_ok=True)
         for path in self.published.glob("*.duckdb"):
             if path.name == keep or time.time() - path.stat().st_mtime < 2:
