@@ -16,11 +16,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
-from streamlit.components.v2.bidi_component.main import _make_trigger_id
-from streamlit.proto.WidgetStates_pb2 import WidgetState
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
-from leader_client import Session, Somebody
+from leader_client import Somebody, look_typed_over, send_week
 from running_server import running
 
 import demo_warehouse
@@ -90,23 +88,12 @@ class Evening:
                     typed = [["stock", self.item, "on_hand", before, value]]
                     assert somebody.http.post(where, json=typed, headers={"Origin": self.at}).json()["others"] == []
             with self.timed("look it over"):
-                told = session.run("send_week", widgets=[self._asked(session)])
+                told = look_typed_over(session)
             assert b"What you report" in told, "not looked over"
             with self.timed("send the week"):
-                told = self._press(session, "send")
+                told = send_week(session)
             assert b"counts from now on" in told, "not sent"
         somebody.http.close()
-
-    @staticmethod
-    def _asked(session: Session) -> WidgetState:
-        """What the form says once somebody wants it looked over."""
-        form = next(one for one in sorted(session.widgets) if one.endswith("-week_form"))
-        return WidgetState(id=_make_trigger_id(form, "events"), json_trigger_value='[{"event": "look", "value": "13"}]')
-
-    @staticmethod
-    def _press(session: Session, key: str) -> bytes:
-        button = next(one for one in sorted(session.widgets) if one.endswith(f"-{key}"))
-        return session.run("send_week", widgets=[WidgetState(id=button, trigger_value=True)])
 
 
 def memory_of(pid: int) -> int:

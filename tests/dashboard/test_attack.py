@@ -11,7 +11,7 @@ import httpx
 import pytest
 from blown_up import CASES
 from canaries import canary_book
-from leader_client import Somebody, drop_workbook
+from leader_client import Somebody, drop_workbook, look_typed_over, send_week
 from running_server import running
 from websockets.exceptions import InvalidStatus
 
@@ -58,10 +58,12 @@ def test_the_worst_uploads_at_once_stop_nobody(access: Access, at: str) -> None:
         thread.start()
     with ours.session() as session:
         assert b"Our standing" in session.run("our_standing")
-        assert b"Send this week" in session.run("send_week")
-    typed = [["stock", "GLA", "on_hand", "", "11"]]
-    kept = ours.http.post("/week?troop=0417&week=2027-02-21", json=typed, headers={"Origin": at})
-    assert kept.status_code == 200
+        assert b"Send this week" in session.run("send_week", query="send=2")
+        typed = [["stock", "GLA", "on_hand", "", "11"]]
+        kept = ours.http.post("/week?troop=0417&week=2027-02-21", json=typed, headers={"Origin": at})
+        assert kept.status_code == 200
+        assert b"Send this week" in look_typed_over(session, query="send=2")
+        assert b"counts from now on" in send_week(session, query="send=2")
     for thread in threads:
         thread.join(180)
     assert len(told) == len(WORST), "each of the attacker's own pages was answered too"

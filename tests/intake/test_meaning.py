@@ -1,7 +1,7 @@
 """A fuzzer of meaning: from a correct week, one edit as people make it. It is read as a careful person would, or asked.
 
 MUSTERBOOK_MEANINGS (150) files, MUSTERBOOK_MEANINGS_SEED (1). Run as a program it prints what became of each edit:
-`MUSTERBOOK_MEANINGS=2000 python tests/intake/test_meaning.py`.
+`MUSTERBOOK_MEANINGS=2000 PYTHONPATH=tests/support python tests/intake/test_meaning.py`.
 """
 
 import os

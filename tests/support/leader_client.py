@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any, ClassVar
 
 import httpx
+from streamlit.components.v2.bidi_component.main import _make_trigger_id
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.Common_pb2 import FileUploaderState
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -102,6 +103,19 @@ class Somebody:
             close_timeout=1,
         ) as socket:
             yield Session(socket)
+
+
+def look_typed_over(session: Session, query: str = "") -> bytes:
+    """Has what was typed into an open page Send this week looked over, as its form asks; what the page shows then."""
+    form = next(one for one in sorted(session.widgets) if one.endswith("-week_form"))
+    asked = WidgetState(id=_make_trigger_id(form, "events"), json_trigger_value='[{"event": "look", "value": "1"}]')
+    return session.run("send_week", query, [asked])
+
+
+def send_week(session: Session, query: str = "") -> bytes:
+    """Presses the button that sends what was looked over; what the page shows then."""
+    button = next(one for one in sorted(session.widgets) if one.endswith("-send"))
+    return session.run("send_week", query, [WidgetState(id=button, trigger_value=True)])
 
 
 def drop_workbook(somebody: Somebody, session: Session, payload: bytes, name: str) -> bytes:
