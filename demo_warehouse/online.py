@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from random import Random
 
 from demo_warehouse.records import Order
-from demo_warehouse.season import GIVEN, Season, dice, postage
+from demo_warehouse.season import BOX_OF, GIFT_BOX, GIVEN, Season, dice, postage
 from demo_warehouse.stockroom import Agenda, Family, Stockroom, pick, worth
 from demo_warehouse.troubles import Plan
 
@@ -57,7 +57,9 @@ class OnlineWeek:
     def _order(self, family: Family, mode: str) -> None:
         on = self.season.starts(self.week) + timedelta(days=self.rng.randint(0, 6))
         if mode == "by_post":
-            self._posted(family, pick(self.rng, self.rng.choice((4, 4, 5, 6, 6, 8, 10, 14))), on)
+            packages = pick(self.rng, self.rng.choice((4, 4, 5, 6, 6, 8, 10, 14)))
+            own = dice("gift box", self.stockroom.code, self.stockroom.orders)
+            self._posted(family, Counter({GIFT_BOX: own.choice((1, 1, 2))}) if own.random() < 0.08 else packages, on)
         elif mode == "donated":
             order = self._new(family, on, mode, Counter({GIVEN: self.rng.randint(1, 6)}))
             if self.rng.random() < 0.03:
@@ -73,11 +75,11 @@ class OnlineWeek:
             order.states.append(("sent", on + timedelta(days=self.rng.randint(2, 4))))
         else:
             order.states.append(("withdrawn", on + timedelta(days=1)))
-        own = dice("postage", order.number)
+        own, counts = dice("postage", order.number), sum(BOX_OF[item] * count for item, count in packages.items())
         order.is_far = own.random() < 0.2
-        order.shipping = postage(packages.total(), is_far=order.is_far and own.random() > 0.05)
+        order.shipping = postage(counts, is_far=order.is_far and own.random() > 0.05)
         if own.random() < 0.02:  # the organisation's sum is of another tier
-            order.shipping = postage(packages.total() + 5, is_far=order.is_far)
+            order.shipping = postage(counts + 5, is_far=order.is_far)
 
     def _by_hand(
         self, family: Family, packages: Counter[str], on: date, way: list[str], collect_in: int | None = None

@@ -17,7 +17,10 @@ SHIP_MINIMUM = 3
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One kind of package: its price in cents, and how much of what is bought it makes up (`popularity`)."""
+    """One kind of package: its price in cents, and how much of what is bought it makes up (`popularity`).
+
+    `box_of`: packages that it counts as in the post, where it is a gift box.
+    """
 
     code: str
     title: str
@@ -25,6 +28,7 @@ class Item:
     per_case: int
     popularity: float
     is_stocked: bool = True
+    box_of: int = 1
 
 
 ITEMS = (
@@ -36,11 +40,13 @@ ITEMS = (
     Item("HRB", "Kitchen herb kit", 900, 10, 0.12),
     Item("SUN", "Giant sunflower kit", 750, 10, 0.13),
     Item("GDN", "A bag for a community garden", 600, 12, 0.0, is_stocked=False),
+    Item("BOX", "Gift box of four bags", 3150, 12, 0.0, is_stocked=False, box_of=4),
 )
 STOCKED = tuple(item for item in ITEMS if item.is_stocked)
 CENTS = {item.code: item.cents for item in ITEMS}
 PER_CASE = {item.code: item.per_case for item in ITEMS}
-GIVEN = "GDN"
+BOX_OF = {item.code: item.box_of for item in ITEMS}
+GIVEN, GIFT_BOX = "GDN", "BOX"
 
 VEHICLES = (("Van", 90, 8), ("Trailer", 60, 6), ("Estate car", 25, 4))  # of each kind: cases it carries, how many
 
@@ -158,6 +164,7 @@ def season_toml(season: Season) -> str:
         lines += ["", "[[items]]", f'code = "{item.code}"', f'title = "{item.title}"']
         lines += [f'price = "{dollars(item.cents)}"', f"packages_per_case = {item.per_case}"]
         lines += [] if item.is_stocked else ["stocked = false  # the organisation fulfils it, no troop holds it"]
+        lines += [f"box_of = {item.box_of}  # counts as so many packages in the post"] if item.box_of > 1 else []
     lines += ["", "[proceeds]", 'per = "taking_part"']
     for from_average, rate in TIERS:
         lines += ["", "[[proceeds.tiers]]", f"from_average = {from_average}", f'rate = "{rate}"']

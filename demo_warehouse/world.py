@@ -14,7 +14,7 @@ from demo_warehouse.area import Setting
 from demo_warehouse.families import FamilyWeek
 from demo_warehouse.online import OnlineWeek
 from demo_warehouse.records import OUTSIDE, Count, Deposit, Move, Page, Report, Supply, Told
-from demo_warehouse.season import CENTS, GIVEN, PER_CASE, STOCKED, dice
+from demo_warehouse.season import PER_CASE, STOCKED, dice
 from demo_warehouse.stalls import USUAL, stalls
 from demo_warehouse.stockroom import Stockroom
 
@@ -60,8 +60,9 @@ class World:
             self._exchange(stockroom, week)
             self._return(stockroom, week, rng)
         stockroom.sold.append(Counter())
-        had = [item.code for item in STOCKED if item.code in stockroom.seen]
-        report.stock = {item: Count() for item in had or CENTS if item != GIVEN}  # who has nothing says so of each item
+        codes = [item.code for item in STOCKED]
+        had = [code for code in codes if code in stockroom.seen]
+        report.stock = {item: Count() for item in had or codes}  # who has nothing says so of each item
         for item, packages in received.items():
             report.stock[item].received = packages
         return report
