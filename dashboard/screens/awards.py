@@ -78,7 +78,7 @@ def show() -> None:
         if area:
             frame = pl.DataFrame(area, infer_schema_length=None).select(AREA)
             tables.table("to_buy", frame, alt="What to buy in all", key="to_buy_area")
-            explained.columns_made("to_buy", AREA[1:], area, "area")
+            explained.columns_made("to_buy", BUY[2:], area, "area")
         else:
             st.markdown("Nobody has earned an award yet.")
     with right:
