@@ -29,8 +29,11 @@ COLUMNS = {
         **MONEY_IN,
         "participants": "text",
         "note": "text",
+        "gift": "money",
     },
-    "banked": {"date": "date", "amount": "money", "slip": "text", "note": "text"},
+    "banked": {
+        "date": "date", "amount": "money", "slip": "text", "note": "text", "kind": "text", "participant": "text",
+    },
     "moves": {"date": "date", **PACKAGES, "direction": "text", "other_troop": "text"},
     "goals": {"participant": "text", "goal": "packages", "made_elsewhere": "packages"},
     "promised": {"participant": "text", **PACKAGES},
@@ -50,7 +53,9 @@ def bulk_tables(filed: list[Filing]) -> dict[str, Table]:
             rows["stock"].append((*key, item, line.received, line.damaged, line.on_hand))
         rows["families"] += _families(filing, key)
         rows["stalls"] += _stalls(filing, key)
-        rows["banked"] += [(*key, paid_in.on, paid_in.amount, paid_in.slip, paid_in.note) for paid_in in report.banked]
+        rows["banked"] += [
+            (*key, row.on, row.amount, row.slip, row.note, row.kind, row.participant) for row in report.banked
+        ]
         for move in report.moves:
             rows["moves"].append((*key, move.on, move.item, move.packages, move.direction, move.other))
         rows["goals"] += [(*key, who, goal, report.elsewhere.get(who)) for who, goal in report.goals.items()]
@@ -77,6 +82,6 @@ def _stalls(filing: Filing, key: tuple[object, ...]) -> Rows:
     for stall in filing.report.stalls:
         which = (*key, stall.on, stall.start, stall.until, stall.place)
         team = " ".join(stall.participants)
-        rows += [(*which, item, count, 0, 0, team, "") for item, count in stall.packages.items()]
-        rows.append((*which, "", 0, stall.cash, stall.card, team, stall.note))
+        rows += [(*which, item, count, 0, 0, team, "", 0) for item, count in stall.packages.items()]
+        rows.append((*which, "", 0, stall.cash, stall.card, team, stall.note, stall.gift))
     return rows or [(*key, *(None,) * len(COLUMNS["stalls"]))]

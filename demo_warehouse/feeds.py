@@ -20,6 +20,7 @@ FILES = {  # most as CSV; the office keeps its adjustments in a spreadsheet, the
     "online_orders": ".csv",
     "collections": ".csv",
     "remittances": ".csv",
+    "bank_lines": ".csv",
     "adjustments": ".xlsx",
     "organisation_balance": ".csv",
     "pages": ".parquet",
@@ -42,6 +43,7 @@ def feeds(setting: Setting, told: Told, day: date) -> dict[str, Table]:
         "online_orders": _online_orders(told, day),
         "collections": _collections(told, day),
         "remittances": _remittances(told, day),
+        "bank_lines": _bank_lines(told, day),
         "adjustments": _adjustments(told, day),
         "organisation_balance": _balances(told, day),
         "pages": _pages(told, day),
@@ -101,8 +103,16 @@ def _online_orders(told: Told, day: date) -> Table:
 
 
 def _collections(told: Told, day: date) -> Table:
-    columns = {"troop": TEXT, "on": DATE, "amount": MONEY, "announced_on": DATE}
-    rows: Rows = [(c.troop, c.on, c.amount, c.announced_on) for c in told.collections if c.announced_on <= day]
+    columns = {"troop": TEXT, "on": DATE, "amount": MONEY, "announced_on": DATE, "arrears": TEXT}
+    rows: Rows = [
+        (c.troop, c.on, c.amount, c.announced_on, c.arrears) for c in told.collections if c.announced_on <= day
+    ]
+    return Table(columns, rows)
+
+
+def _bank_lines(told: Told, day: date) -> Table:
+    columns = {"troop": TEXT, "line": TEXT, "date": DATE, "amount": MONEY, "kind": TEXT, "text": TEXT}
+    rows: Rows = [(b.troop, b.line, b.on, b.amount, b.kind, b.text) for b in told.bank_lines if b.on <= day]
     return Table(columns, rows)
 
 

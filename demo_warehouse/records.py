@@ -42,6 +42,7 @@ class Stall:
     card: int
     participants: tuple[str, ...]
     note: str = ""
+    gift: int = 0
 
     @property
     def until(self) -> str:
@@ -54,12 +55,14 @@ class Stall:
 
 @dataclass(slots=True)
 class Deposit:
-    """Cash paid into the bank."""
+    """A row of the bank: cash paid in (kind empty), a fee, a cheque that came back, change taken out."""
 
     on: date
     amount: int
     slip: str
     note: str = ""
+    kind: str = ""
+    participant: str = ""
 
 
 @dataclass(slots=True)
@@ -107,7 +110,7 @@ class Report:
 
     def cash(self) -> int:
         """Cash and cheques of the week's families and stalls."""
-        return sum(row.cash for row in self.families) + sum(stall.cash for stall in self.stalls)
+        return sum(row.cash for row in self.families) + sum(stall.cash + stall.gift for stall in self.stalls)
 
     def card(self) -> int:
         """What reaches the bank by itself."""
@@ -161,6 +164,19 @@ class Collection:
     on: date
     amount: int
     announced_on: date
+    arrears: str = ""
+
+
+@dataclass(slots=True)
+class BankLine:
+    """A line of a troop's own bank."""
+
+    troop: str
+    line: str
+    on: date
+    amount: int
+    kind: str
+    text: str
 
 
 @dataclass(slots=True)
@@ -208,6 +224,7 @@ class Told:
     orders: list[Order] = field(default_factory=list)
     remittances: list[Remittance] = field(default_factory=list)
     collections: list[Collection] = field(default_factory=list)
+    bank_lines: list[BankLine] = field(default_factory=list)
     adjustments: list[Adjustment] = field(default_factory=list)
     pages: list[Page] = field(default_factory=list)
     awards_before: list[tuple[str, str, str]] = field(default_factory=list)

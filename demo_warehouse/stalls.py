@@ -21,16 +21,17 @@ def stalls(stockroom: Stockroom, season: Season, week: int, rng: Random, plan: P
     """The week's stalls, on Saturday and Sunday, now and then on Friday afternoon."""
     workers = [family.code for family in stockroom.selling(season.ends(week).toordinal())]
     short = plan.at("stall_short", stockroom.code, week)
+    gift = plan.at("gift_at_stall", stockroom.code, week)
     not_shown = (plan.at("about_to_run_out", stockroom.code, week), plan.of("slow_stock", stockroom.code))
     spared = {trouble.item for trouble in not_shown if trouble}
     if not workers or plan.of("tiny_troop", stockroom.code):
         return []
     held = []
     wanted = 0
-    if 2 <= week < season.weeks or short:
+    if 2 <= week < season.weeks or short or gift:
         often = USUAL[stockroom.troop.level] / 2 * min(1, len(workers) / 10)
         wanted = sum(rng.random() < often for _ in range(2))
-    for k in range(max(wanted, 1 if short else 0)):
+    for k in range(max(wanted, 1 if short or gift else 0)):
         on = season.ends(week) - timedelta(days=(1, 0, 2)[rng.choices((0, 1, 2), (6, 3, 1))[0]])
         start, place = rng.choice(STARTS[:4] if k == 0 else STARTS[4:]), stockroom.troop.places[k]
         team = tuple(sorted(rng.sample(workers, min(len(workers), rng.randint(2, 5)))))
@@ -39,6 +40,8 @@ def stalls(stockroom: Stockroom, season: Season, week: int, rng: Random, plan: P
             held.append(_takings(Stall(on, start, place, packages, 0, 0, team), rng))
     if short and held and held[0].cash >= short.number:
         held[0].cash -= short.number
+    if gift and held:
+        held[0].gift = gift.number
     return held
 
 

@@ -10,8 +10,9 @@ from random import Random
 
 from demo_warehouse.area import Setting
 from demo_warehouse.owed import Books, is_cleared, is_pending, open_books
-from demo_warehouse.records import Adjustment, Balance, Collection, Remittance, Report, Told
+from demo_warehouse.records import Adjustment, Balance, BankLine, Collection, Remittance, Report, Told
 from demo_warehouse.season import Due, dice
+from demo_warehouse.troubles import Trouble
 
 ANNOUNCED_BEFORE = timedelta(days=11)
 CREDITS = (
@@ -48,6 +49,8 @@ class Treasury:
             self._pay(troop.code, books[troop.code], rng)
             self._read_bank(troop.code, reports[troop.code], books[troop.code].remittances)
             self._balances(troop.code, books[troop.code])
+            if statement := self.plan.of("bank_lines", troop.code):
+                self._bank_lines(statement, reports[troop.code], books[troop.code].remittances)
 
     def _adjust(self, code: str, books: Books) -> None:
         for week in range(2, self.until_week + 1):
@@ -63,7 +66,7 @@ class Treasury:
 
     def _pay(self, code: str, books: Books, rng: Random) -> None:
         is_collected = rng.random() < 0.6
-        for kind in ("collection_under_way", "bank_may_not_cover", "returned_remittance"):
+        for kind in ("collection_under_way", "bank_may_not_cover", "returned_remittance", "arrears_said"):
             is_collected = is_collected or self.plan.of(kind, code) is not None
         for number, due in enumerate(self.season.dues(), 1):
             if due.on - ANNOUNCED_BEFORE > self.until or (due.on > self.until and not is_collected):
@@ -85,7 +88,8 @@ class Treasury:
         pending = sum(sent.amount for sent in books.remittances if is_pending(sent, looked_on))
         amount = max(0, owed.share(due.share) - max(0, owed.credits) - pending)
         if amount:
-            self.told.collections.append(Collection(code, due.on, amount, looked_on))
+            said = "included" if self.plan.of("arrears_said", code) else ""
+            self.told.collections.append(Collection(code, due.on, amount, looked_on, said))
         return amount
 
     def _asked(self, books: Books, due: Due) -> int:
@@ -120,6 +124,20 @@ class Treasury:
                 report.bank_balance, report.balance_on = in_bank, balance_on
             if is_low:
                 self._spend(report)
+
+    def _bank_lines(self, statement: Trouble, reports: list[Report], remittances: list[Remittance]) -> None:
+        """What the troop's own bank booked, and one line that nobody reported."""
+        booked: list[tuple[date, int, str, str]] = []
+        for report in reports:
+            for row in report.banked:
+                booked.append((row.on + timedelta(days=1), row.amount, row.kind or "deposit", row.slip))
+            if report.card():
+                booked.append((report.ends + timedelta(days=2), report.card(), "card", "card payments"))
+        booked += [(sent.states[-1][1], -sent.amount, "", sent.reference) for sent in remittances
+                   if sent.states[-1][0] == "cleared"]  # fmt: skip
+        booked.append((self.season.starts(min(self.until_week, 4)), -statement.number, "", "stationery"))
+        for number, (on, amount, kind, text) in enumerate(sorted(booked), 1):
+            self.told.bank_lines.append(BankLine(statement.troop, f"B{number:03d}", on, amount, kind, text))
 
     def _spend(self, report: Report) -> None:
         """The account paid for something else, so that it may not cover the collection that is announced."""

@@ -20,6 +20,12 @@ KINDS = {
     "moves_differ": "giver and receiver tell different numbers",
     "not_counted": "some items not counted at the week's end",
     "lost_zero": "the troop's code without its leading zero, from this week on",
+    "bank_fee": "the bank took a fee",
+    "float_taken": "change was taken out of the bank",
+    "cheque_came_back": "a family's cheque came back",
+    "gift_at_stall": "somebody gave money at a stall without taking packages",
+    "arrears_said": "a collection that says whether what is past due is part of it",
+    "bank_lines": "the lines of the troop's own bank, one of which nobody reported",
     "stall_short": "a stall took less than its packages cost",
     "cash_unbanked": "no cash banked since this week",
     "past_due": "nothing sent to the organisation since this week",
@@ -62,6 +68,12 @@ TROUBLES = (
     Trouble("about_to_run_out", "0117", 6, "two sunflower kits are left after a brisk week", item="SUN"),
     Trouble("family_overpaid", "0232", 6, "0232-05 handed in $40.00 too much", participant="0232-05", number=4000),
     Trouble("posted_under_minimum", "0232", 5, "a posted order of two packages", participant="0232-05", number=2),
+    Trouble("float_taken", "0232", 3, "$40.00 of change for the stalls", number=4000),
+    Trouble("bank_fee", "0305", 5, "a fee of $12.00", number=1200),
+    Trouble("bank_lines", "0305", 1, "a statement of the bank came in; nobody reported $18.40", number=1840),
+    Trouble("gift_at_stall", "0563", 5, "$20.00 given at a stall", number=2000),
+    Trouble("arrears_said", "0671", 6, "the next collection includes what is past due"),
+    Trouble("cheque_came_back", "0909", 5, "a cheque of $24.00 came back", participant="0909-06", number=2400),
     Trouble("lost_zero", "0417", 4, "a new spreadsheet calls the troop 417"),
     Trouble("cash_unbanked", "0448", 3, "the last deposit was in week 2"),
     Trouble("stall_short", "0448", 5, "a stall took $46.50 less than its packages cost", number=4650),
@@ -105,7 +117,10 @@ TROUBLES = (
 _NUMBERS = {"family_overpaid": 4000, "posted_under_minimum": 2, "stall_short": 1250, "moves_differ": 10}
 _NUMBERS |= {"resubmitted_lower": 14, "few_taking_part": 1, "families_behind": 3, "books_differ": 12, "slow_stock": 3}
 _NUMBERS |= {"one_sided_move": 6, "packages_missing": 3, "unregistered_seller": 4, "tiny_troop": 1}
+_NUMBERS |= {"bank_fee": 1200, "float_taken": 4000, "gift_at_stall": 2000, "bank_lines": 1840}
+_NUMBERS |= {"cheque_came_back": 2400}
 _PARTICIPANTS = {"unregistered_seller": "90", "leaver_with_debt": "01", "family_overpaid": "01"}
+_PARTICIPANTS |= {"cheque_came_back": "01"}
 _ITEMS = {"about_to_run_out": "SUN", "slow_stock": "ANE", "books_differ": "GLA"}
 TWO_SIDED = ("one_sided_move", "moves_differ")
 

@@ -158,24 +158,27 @@ def _families(pen: Pen, filing: Filing, everyone: list[str]) -> None:
 
 
 def _stalls(pen: Pen, filing: Filing) -> None:
-    pen.header(["Date", "Start", "End", "Place", *pen.habits.items, "Cash", "Card", "Participants", "Note"])
+    has_gifts = any(stall.gift for stall in filing.report.stalls)
+    gifts = ["Gift"] if has_gifts else []
+    pen.header(["Date", "Start", "End", "Place", *pen.habits.items, "Cash", "Card", "Participants", "Note", *gifts])
     for stall in filing.report.stalls:
         start = time.fromisoformat(stall.start) if stall.start else None
+        until = time.fromisoformat(stall.until) if stall.until else None
         packages = [pen.packages(stall.packages.get(item, 0)) for item in pen.habits.items]
         team = pen.habits.separator.join(stall.participants)
-        until = time.fromisoformat(stall.until) if stall.until else None
-        pen.line(
-            [stall.on, start, until, stall.place, *packages, money(stall.cash), money(stall.card), team, stall.note]
-        )
+        taken = [money(stall.cash), money(stall.card), team, stall.note, *([money(stall.gift)] if has_gifts else [])]
+        pen.line([stall.on, start, until, stall.place, *packages, *taken])
 
 
 def _short_sheets(pen: Callable[[str], Pen], filing: Filing) -> None:
     report = filing.report
     if report.banked:
         banked = pen("Banked")
-        banked.header(["Date", "Amount", "Slip", "Note"])
-        for paid_in in report.banked:
-            banked.line([paid_in.on, money(paid_in.amount), paid_in.slip, paid_in.note])
+        has_kinds = any(row.kind for row in report.banked)  # most leaders' sheet has a row for deposits alone
+        banked.header(["Date", "Amount", "Slip", "Note", *(["Kind", "Participant"] if has_kinds else [])])
+        for row in report.banked:
+            kind = [row.kind, row.participant] if has_kinds else []
+            banked.line([row.on, money(row.amount), row.slip, row.note, *kind])
     if report.moves:
         moves = pen("Moves")
         moves.header(["Date", "Item", "Packages", "Direction", "Other troop"])

@@ -210,7 +210,15 @@ class World:
             stockroom.slips += 1
             on = self.season.starts(report.week) + timedelta(days=day)
             slips.append(Deposit(on, amount, f"{int(stockroom.code) % 90 + 10}{stockroom.slips:03d}"))
-        return slips
+        return [*slips, *self._of_the_bank(stockroom.code, report)]
+
+    def _of_the_bank(self, code: str, report: Report) -> list[Deposit]:
+        """Rows of the bank that are no deposits."""
+        on, rows = report.ends - timedelta(days=3), []
+        for trouble, kind in (("bank_fee", "fee"), ("float_taken", "float"), ("cheque_came_back", "returned_cheque")):
+            if found := self.plan.at(trouble, code, report.week):
+                rows.append(Deposit(on, -found.number, "", kind=kind, participant=found.participant))
+        return rows
 
     def _count(self, stockroom: Stockroom, report: Report, rng: Random) -> None:
         for item, line in report.stock.items():

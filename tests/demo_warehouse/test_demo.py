@@ -267,6 +267,40 @@ def sees_stall_short(files: Files, trouble: Trouble) -> bool:
     return [amount for amount in short if amount] == [Decimal(trouble.number) / 100]
 
 
+def sees_bank_fee(files: Files, trouble: Trouble) -> bool:
+    return _of_the_bank(files, trouble, "fee") == [-Decimal(trouble.number) / 100]
+
+
+def sees_float_taken(files: Files, trouble: Trouble) -> bool:
+    return _of_the_bank(files, trouble, "float") == [-Decimal(trouble.number) / 100]
+
+
+def sees_cheque_came_back(files: Files, trouble: Trouble) -> bool:
+    rows = [row for row in _week(files, trouble, "Banked") if row.get("Participant") == trouble.participant]
+    handed_in = [money(row, "Cash") for row in files.rows(trouble.troop, "Families", trouble.week)
+                 if row["Participant"] == trouble.participant]  # fmt: skip
+    return [row["Kind"] for row in rows] == ["returned_cheque"] and sum(handed_in) >= Decimal(trouble.number) / 100
+
+
+def sees_gift_at_stall(files: Files, trouble: Trouble) -> bool:
+    gifts = [money(row, "Gift") for row in _week(files, trouble, "Stalls") if "Gift" in row]
+    return gifts == [Decimal(trouble.number) / 100]
+
+
+def sees_arrears_said(files: Files, trouble: Trouble) -> bool:
+    return {row["arrears"] for row in files.feed("collections", trouble.troop)} == {"included"}
+
+
+def sees_bank_lines(files: Files, trouble: Trouble) -> bool:
+    lines = [Decimal(row["amount"]) for row in files.feed("bank_lines", trouble.troop)]
+    reported = [money(row, "Amount") for row in files.rows(trouble.troop, "Banked", 5)]
+    return -Decimal(trouble.number) / 100 in lines and not [amount for amount in reported if amount not in lines]
+
+
+def _of_the_bank(files: Files, trouble: Trouble, kind: str) -> list[Decimal]:
+    return [money(row, "Amount") for row in _week(files, trouble, "Banked") if row.get("Kind") == kind]
+
+
 def sees_cash_unbanked(files: Files, trouble: Trouble) -> bool:
     cash = sum(money(row, "Cash") for sheet in ("Families", "Stalls") for row in files.rows(trouble.troop, sheet))
     banked = sum(money(row, "Amount") for row in files.rows(trouble.troop, "Banked"))
