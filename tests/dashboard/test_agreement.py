@@ -25,6 +25,9 @@ from pipelines.reports.week import Week
 from pipelines.reports.workbook import workbook
 from pipelines.store.book import Book
 
+pytestmark = pytest.mark.filterwarnings(
+    "ignore:.*extension is not supported"
+)  # openpyxl does not know data bars of 2010
 AREA = "the area"
 KNOWN: dict[str, Measure] = {
     one.label: one for relation in ("steps", "items", "area", "standing") for one in RELATIONS[relation].values()
