@@ -3,7 +3,7 @@
 Comes in: how many troops, the seed, the troubles. Goes out: a list of Troop.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from random import Random
 
@@ -56,6 +56,7 @@ class Participant:
     page_week: int
     own_picture: str
     told: int
+    household: str = ""
 
 
 @dataclass(slots=True)
@@ -108,7 +109,35 @@ def size_and_level(troops: int, seed: int) -> list[tuple[str, str, int]]:
 def make_area(troops: int, season: Season, seed: int, plan: Plan) -> list[Troop]:
     """The troops in the order of their codes."""
     rows = sorted(size_and_level(troops, seed))
-    return [_troop(k, row, season, dice(seed, row[0]), plan) for k, row in enumerate(rows)]
+    area = [_troop(k, row, season, dice(seed, row[0]), plan) for k, row in enumerate(rows)]
+    for troop in area:
+        _households(troop, plan)
+        _changes(troop, area, season, plan)
+    return area
+
+
+def _households(troop: Troop, plan: Plan) -> None:
+    """The two children of one household have its code."""
+    if trouble := plan.of("household", troop.code):
+        for one in troop.participants:
+            if one.code in (trouble.participant, sibling(trouble.participant)):
+                one.household = f"H-{sibling(trouble.participant)}"
+
+
+def _changes(troop: Troop, area: list[Troop], season: Season, plan: Plan) -> None:
+    """Somebody leaves this troop and is in another from the same day on, under the same code."""
+    trouble = plan.of("changed_troops", troop.code)
+    gone = next((one for one in troop.participants if trouble and one.code == trouble.participant), None)
+    if trouble and gone and gone.registered_on < (on := season.starts(trouble.week)) and gone.left_on is None:
+        other = next(one for one in area if one.code == trouble.other)
+        other.participants.append(replace(gone, registered_on=on))
+        gone.left_on = on
+
+
+def sibling(code: str) -> str:
+    """The child before this one: of the demo's household it is the other."""
+    troop, _, number = code.partition("-")
+    return f"{troop}-{int(number) - 1:02d}"
 
 
 def _troop(place: int, row: tuple[str, str, int], season: Season, rng: Random, plan: Plan) -> Troop:
@@ -135,11 +164,12 @@ def _who_takes_part(code: str, size: int, rng: Random, plan: Plan) -> set[int]:
         return set()
     numbers = list(range(1, size + 1))
     rng.shuffle(numbers)
-    for kind in ("leaver_with_debt", "family_overpaid"):  # who is named in the table of troubles sells
+    for kind in ("leaver_with_debt", "family_overpaid", "household", "changed_troops"):  # who is named there sells
         trouble = plan.of(kind, code)
         if trouble and trouble.participant:
-            named = int(trouble.participant.split("-")[1])
-            numbers.sort(key=lambda number: number != named)
+            named = {int(trouble.participant.split("-")[1])}
+            named |= {number - 1 for number in named} if kind == "household" else set()
+            numbers.sort(key=lambda number, named=named: number not in named)
     return set(numbers[:wanted])
 
 

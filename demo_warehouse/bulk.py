@@ -32,7 +32,12 @@ COLUMNS = {
         "gift": "money",
     },
     "banked": {
-        "date": "date", "amount": "money", "slip": "text", "note": "text", "kind": "text", "participant": "text",
+        "date": "date",
+        "amount": "money",
+        "slip": "text",
+        "note": "text",
+        "kind": "text",
+        "participant": "text",
     },
     "moves": {"date": "date", **PACKAGES, "direction": "text", "other_troop": "text"},
     "goals": {"participant": "text", "goal": "packages", "made_elsewhere": "packages"},
@@ -81,7 +86,7 @@ def _stalls(filing: Filing, key: tuple[object, ...]) -> Rows:
     rows: Rows = []
     for stall in filing.report.stalls:
         which = (*key, stall.on, stall.start, stall.until, stall.place)
-        team = " ".join(stall.participants)
+        team = " ".join(stall.team)
         rows += [(*which, item, count, 0, 0, team, "", 0) for item, count in stall.packages.items()]
         rows.append((*which, "", 0, stall.cash, stall.card, team, stall.note, stall.gift))
     return rows or [(*key, *(None,) * len(COLUMNS["stalls"]))]

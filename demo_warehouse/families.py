@@ -7,6 +7,7 @@ adjustment where a family settled otherwise. Families pay in believable notes, m
 from collections import Counter
 from random import Random
 
+from demo_warehouse.area import sibling
 from demo_warehouse.records import OWN_PAGE, Adjustment, FamilyRow
 from demo_warehouse.season import GIVEN, PER_CASE, Season
 from demo_warehouse.stockroom import Family, Stockroom, pick, worth
@@ -108,13 +109,21 @@ class FamilyWeek:
             unpaying |= {family.code for family in largest[: trouble.number]}
         if trouble := self.plan.of("leaver_with_debt", self.code):
             unpaying.add(trouble.participant)
+        if trouble := self.plan.since("changed_troops", self.code, self.week):
+            unpaying.add(trouble.participant)
+        if trouble := self.plan.at("household", self.code, self.week):
+            unpaying.add(sibling(trouble.participant))
         return unpaying
 
     def _pays(self, family: Family, row: FamilyRow) -> None:
         rng = self.rng
         overpaid = self.plan.at("family_overpaid", self.code, self.week)
+        together = self.plan.at("household", self.code, self.week)
         if overpaid and overpaid.participant == family.code:
             row.cash = max(0, family.charged - family.paid) + overpaid.number
+        elif together and together.participant == family.code:
+            other = self.stockroom.families.get(sibling(family.code), family)
+            row.cash = max(0, family.owes + (other.owes if other is not family else 0))
         elif family.owes < 0 and not family.online:
             self._refund(family, row)
         elif family.owes > 0 and rng.random() < self._readiness(family):

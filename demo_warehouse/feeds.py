@@ -67,12 +67,14 @@ def _troops(area: list[Troop]) -> Table:
 
 def _roster(area: list[Troop], day: date) -> Table:
     columns = {"troop": TEXT, "participant": TEXT, "registered_on": DATE, "left_on": DATE, "contact_on_file": YES_NO}
+    columns |= {"household": TEXT}
     rows: Rows = []
     for troop in area:
         for person in troop.participants:
             left_on = person.left_on if person.left_on and person.left_on <= day else None
             if person.registered_on <= day:
-                rows.append((troop.code, person.code, person.registered_on, left_on, person.has_contact))
+                known = (person.registered_on, left_on, person.has_contact, person.household)
+                rows.append((troop.code, person.code, *known))
     return Table(columns, rows)
 
 

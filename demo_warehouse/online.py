@@ -51,6 +51,9 @@ class OnlineWeek:
                 on = self.season.ends(waiting.week) - timedelta(days=days)
                 if self.season.week_of(on) == week:
                     self._by_hand(families[days % len(families)], pick(self.rng, 4), on, [])
+        if page := self.plan.at("stall_and_page", code, week):
+            ordered, on = Counter({page.item: page.number}), self.season.starts(week)
+            self._by_hand(self.stockroom.own_page, ordered, on, ["taken_on"], collect_in=99)
         if small := self.plan.at("posted_under_minimum", code, week):
             self._posted(families[0], pick(self.rng, small.number), ends - timedelta(days=3))
 

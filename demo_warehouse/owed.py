@@ -142,13 +142,16 @@ def open_books(codes: Iterable[tuple[str, str, str]], reports: Iterable[Report])
     books = {code: Books(extra, divisor) for code, extra, divisor in codes}
     accepted = {(report.troop, report.week): report for report in reports}
     for (code, number), report in accepted.items():
-        week = books[code].weeks[number] = Week(report.ends)
+        week = books[code].weeks.setdefault(number, Week(report.ends))
         for row in report.families:
             week.sold.update(row.packages)
             week.taken[row.participant] += sum(row.packages.values())
         for stall in report.stalls:
             week.sold.update(stall.packages)
             week.stood.update(stall.participants)
+            for guest in stall.guests:  # she takes part in her own troop
+                own = books[guest.partition("-")[0]].weeks.setdefault(number, Week(report.ends))
+                own.stood.add(guest)
     for report in accepted.values():
         _post_moves(books, accepted, report)
     return books

@@ -43,6 +43,12 @@ class Stall:
     participants: tuple[str, ...]
     note: str = ""
     gift: int = 0
+    guests: tuple[str, ...] = ()  # workers of other troops
+
+    @property
+    def team(self) -> tuple[str, ...]:
+        """Everybody who worked there."""
+        return (*self.participants, *self.guests)
 
     @property
     def until(self) -> str:

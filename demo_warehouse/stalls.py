@@ -22,16 +22,18 @@ def stalls(stockroom: Stockroom, season: Season, week: int, rng: Random, plan: P
     workers = [family.code for family in stockroom.selling(season.ends(week).toordinal())]
     short = plan.at("stall_short", stockroom.code, week)
     gift = plan.at("gift_at_stall", stockroom.code, week)
+    page = plan.at("stall_and_page", stockroom.code, week)
+    is_asked = any((short, gift, page, plan.at("guest_at_stall", stockroom.code, week)))
     not_shown = (plan.at("about_to_run_out", stockroom.code, week), plan.of("slow_stock", stockroom.code))
     spared = {trouble.item for trouble in not_shown if trouble}
     if not workers or plan.of("tiny_troop", stockroom.code):
         return []
     held = []
     wanted = 0
-    if 2 <= week < season.weeks or short or gift:
+    if 2 <= week < season.weeks or is_asked:
         often = USUAL[stockroom.troop.level] / 2 * min(1, len(workers) / 10)
         wanted = sum(rng.random() < often for _ in range(2))
-    for k in range(max(wanted, 1 if short or gift else 0)):
+    for k in range(max(wanted, 1 if is_asked else 0)):
         on = season.ends(week) - timedelta(days=(1, 0, 2)[rng.choices((0, 1, 2), (6, 3, 1))[0]])
         start, place = rng.choice(STARTS[:4] if k == 0 else STARTS[4:]), stockroom.troop.places[k]
         team = tuple(sorted(rng.sample(workers, min(len(workers), rng.randint(2, 5)))))
@@ -42,6 +44,10 @@ def stalls(stockroom: Stockroom, season: Season, week: int, rng: Random, plan: P
         held[0].cash -= short.number
     if gift and held:
         held[0].gift = gift.number
+    if page and held and stockroom.on_hand[page.item] >= page.number:
+        of_page = {page.item: stockroom.take(page.item, page.number)}
+        held[0].packages = dict(Counter(held[0].packages) + Counter(of_page))
+        stockroom.sell(of_page)
     return held
 
 

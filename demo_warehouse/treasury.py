@@ -12,7 +12,8 @@ from demo_warehouse.area import Setting
 from demo_warehouse.owed import Books, is_cleared, is_pending, open_books
 from demo_warehouse.records import Adjustment, Balance, BankLine, Collection, Remittance, Report, Told
 from demo_warehouse.season import Due, dice
-from demo_warehouse.troubles import Trouble
+
+Booked = tuple[date, int, str, str]  # a line of a bank: its day, its amount, its kind, its text
 
 ANNOUNCED_BEFORE = timedelta(days=11)
 CREDITS = (
@@ -49,8 +50,7 @@ class Treasury:
             self._pay(troop.code, books[troop.code], rng)
             self._read_bank(troop.code, reports[troop.code], books[troop.code].remittances)
             self._balances(troop.code, books[troop.code])
-            if statement := self.plan.of("bank_lines", troop.code):
-                self._bank_lines(statement, reports[troop.code], books[troop.code].remittances)
+        self._statements(reports, books)
 
     def _adjust(self, code: str, books: Books) -> None:
         for week in range(2, self.until_week + 1):
@@ -78,8 +78,9 @@ class Treasury:
             on = due.on if is_collected else due.on - timedelta(days=rng.choice((0, 1)))
             if amount > 0 and on <= self.until:
                 sent = Remittance(f"R-{code}-{number}", code, on, amount, self._states(code, on, rng))
-                books.remittances.append(sent)
-                self.told.remittances.append(sent)
+                for one in (sent, *self._sent_again(sent)):
+                    books.remittances.append(one)
+                    self.told.remittances.append(one)
 
     def _collect(self, code: str, books: Books, due: Due) -> int:
         """What the organisation announces: the share of the day on which it looks, less what is paid or on its way."""
@@ -97,12 +98,25 @@ class Treasury:
         asked = books.owed_on(due.cutoff).share(due.share) - max(0, books.owed_on(due.on).credits)
         return -(-max(0, asked) // 100) * 100
 
+    def _sent_again(self, sent: Remittance) -> list[Remittance]:
+        """What was sent once more after it came back: on the next day, and, in somebody's worry, on the day after."""
+        if not self.plan.at("sent_twice", sent.troop, self.season.week_of(sent.on)):
+            return []
+        again = []
+        for number in (1, 2):
+            on = sent.on + timedelta(days=number)
+            states = [("pending", on, ""), ("cleared", on + timedelta(days=1), "")]
+            again.append(Remittance(f"{sent.reference}-{number}", sent.troop, on, sent.amount, states))
+        return again
+
     def _states(self, code: str, on: date, rng: Random) -> list[tuple[str, date, str]]:
         """What becomes of a remittance: cleared after a day or three, unless the table of troubles says otherwise."""
         week = self.season.week_of(on)
         then = ("cleared", on + timedelta(days=rng.choice((1, 2, 2, 3))), "")
         if self.plan.at("returned_remittance", code, week):
             then = ("returned", on + timedelta(days=3), "R01 not enough money in the account")
+        elif self.plan.at("sent_twice", code, week):
+            then = ("returned", on + timedelta(days=1), "R03 no such account")
         elif self.plan.at("collection_under_way", code, week):
             then = ("cleared", self.season.ends(week) + timedelta(days=1), "")
         return [("pending", on, ""), then]
@@ -125,19 +139,42 @@ class Treasury:
             if is_low:
                 self._spend(report)
 
-    def _bank_lines(self, statement: Trouble, reports: list[Report], remittances: list[Remittance]) -> None:
-        """What the troop's own bank booked, and one line that nobody reported."""
-        booked: list[tuple[date, int, str, str]] = []
+    # What the banks of some troops booked
+
+    def _statements(self, reports: dict[str, list[Report]], books: dict[str, Books]) -> None:
+        """The statements of those troops of which one came in, the lines in the order of their days."""
+        booked: dict[str, list[Booked]] = {}
+        for troop in self.setting.area:
+            found = [self.plan.of(kind, troop.code) for kind in ("bank_lines", "collected_twice", "another_account")]
+            for code in {code for one in found if one for code in (one.troop, one.other) if code}:
+                booked.setdefault(code, self._booked(code, reports[code], books[code].remittances))
+        for code in list(booked):
+            if wrong := self.plan.of("another_account", code):
+                deposits = [line for line in booked[code] if line[2] == "deposit"]
+                for line in [line for line in deposits if self.season.week_of(line[0]) == wrong.week][:1]:
+                    booked[code].remove(line)
+                    booked[wrong.other].append(line)
+        for code, lines in booked.items():
+            for number, (on, amount, kind, text) in enumerate(sorted(lines), 1):
+                self.told.bank_lines.append(BankLine(code, f"B{number:03d}", on, amount, kind, text))
+
+    def _booked(self, code: str, reports: list[Report], remittances: list[Remittance]) -> list[Booked]:
+        """What one troop's bank booked: what the troop knows of, and what the table of troubles adds."""
+        booked: list[Booked] = []
         for report in reports:
             for row in report.banked:
                 booked.append((row.on + timedelta(days=1), row.amount, row.kind or "deposit", row.slip))
             if report.card():
                 booked.append((report.ends + timedelta(days=2), report.card(), "card", "card payments"))
-        booked += [(sent.states[-1][1], -sent.amount, "", sent.reference) for sent in remittances
-                   if sent.states[-1][0] == "cleared"]  # fmt: skip
-        booked.append((self.season.starts(min(self.until_week, 4)), -statement.number, "", "stationery"))
-        for number, (on, amount, kind, text) in enumerate(sorted(booked), 1):
-            self.told.bank_lines.append(BankLine(statement.troop, f"B{number:03d}", on, amount, kind, text))
+        paid = [(sent.states[-1][1], -sent.amount, "", sent.reference) for sent in remittances
+                if sent.states[-1][0] == "cleared"]  # fmt: skip
+        booked += paid
+        if unknown := self.plan.of("bank_lines", code):
+            booked.append((self.season.starts(min(self.until_week, 4)), -unknown.number, "", "stationery"))
+        if self.plan.of("collected_twice", code) and paid:
+            on, amount, kind, text = max(paid)
+            booked.append((on + timedelta(days=2), amount, kind, text))
+        return booked
 
     def _spend(self, report: Report) -> None:
         """The account paid for something else, so that it may not cover the collection that is announced."""

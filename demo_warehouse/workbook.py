@@ -165,7 +165,7 @@ def _stalls(pen: Pen, filing: Filing) -> None:
         start = time.fromisoformat(stall.start) if stall.start else None
         until = time.fromisoformat(stall.until) if stall.until else None
         packages = [pen.packages(stall.packages.get(item, 0)) for item in pen.habits.items]
-        team = pen.habits.separator.join(stall.participants)
+        team = pen.habits.separator.join(stall.team)
         taken = [money(stall.cash), money(stall.card), team, stall.note, *([money(stall.gift)] if has_gifts else [])]
         pen.line([stall.on, start, until, stall.place, *packages, *taken])
 

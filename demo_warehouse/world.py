@@ -123,6 +123,8 @@ class World:
         return packages
 
     def _exchange(self, stockroom: Stockroom, week: int) -> None:
+        if more := self.plan.at("exchanged_more", stockroom.code, week):
+            stockroom.to_exchange[more.item] += more.number
         self._supply(stockroom, +stockroom.to_exchange, "exchange", week, 2)
         stockroom.to_exchange.clear()
 
@@ -184,6 +186,10 @@ class World:
         report.families = families.rows()
         self.told.adjustments += families.adjustments
         report.stalls = stalls(stockroom, self.season, week, rng, self.plan)
+        guest = self.plan.at("guest_at_stall", code, week)
+        others = {who for room in self.stockrooms if guest and room.code == guest.other for who in room.families}
+        if guest and report.stalls and guest.participant in others:
+            report.stalls[0].guests = (guest.participant,)
         if self.plan.at("cases_typed", code, week):
             families.loose_packages(report.families)
         for person in stockroom.troop.participants:
