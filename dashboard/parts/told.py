@@ -19,7 +19,7 @@ def show(found: Mapping[str, Invitations], none: str) -> None:
     if not found:
         st.markdown(words.plain(none))
         return
-    lines = ["| | Pages | People told | Orders | Orders for ten told |", "|:--|--:|--:|--:|:--|"]
+    lines = ["| | Pages | People told | Orders | Orders for every ten told |", "|:--|--:|--:|--:|:--|"]
     for name, one in found.items():
         said = words.number(one.for_ten, 1) if one.for_ten is not None else words.NOTHING
         if one.low is not None:

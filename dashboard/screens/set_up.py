@@ -25,7 +25,11 @@ AS_TEXT = "As text"
 
 def lacking(read: Readings) -> list[str]:
     """What the book still needs before a first week can close."""
-    needed = (("troops", "the list of troops"), ("roster", "the roster of participants"), ("supply", "the supply feed"))
+    needed = (
+        ("troops", "the list of troops"),
+        ("roster", "the roster of participants"),
+        ("supply", "the list of what was supplied"),
+    )
     return [told for fact, told in needed if not read.facts(fact)]  # type: ignore[arg-type]
 
 

@@ -151,7 +151,7 @@ def show() -> None:
     read = readings.now()
     area, totals, items = read.row("area"), read.rows("item_totals"), read.rows("items")
     if area is None or not any(row["available"] for row in totals):
-        st.info("No packages have been supplied yet. Take in the supply feed to see what sells.")
+        st.info("No packages have been supplied yet. Take in the list of what was supplied to see what sells.")
         tables.go("submissions", "Take files in")
         return
     left = weeks_left(read)

@@ -29,7 +29,9 @@ COMPARED = (
 )  # fmt: skip
 
 
-NO_PACKAGES = "No packages have been supplied yet. Take in the supply feed, and every dollar has its place here."
+NO_PACKAGES = (
+    "No packages have been supplied yet. Take in the list of what was supplied, and every dollar has its place here."
+)
 
 
 def state(area: Row, exceptions: tuple[Row, ...], currency: str) -> str:

@@ -28,7 +28,11 @@ STOCK = submission(
     "one stocked item",
     ("item",),
     must("item", "stocked_item", "the item's code"),
-    may("received", "packages", "packages fetched or brought; compared with the supply feed, used in no figure"),
+    may(
+        "received",
+        "packages",
+        "packages fetched or brought; compared with what the organisation says it supplied, used in no figure",
+    ),
     may("damaged", "packages", "packages found damaged this week"),
     head("on_hand", "count", "packages counted at the week's end; empty = not counted"),
 )

@@ -92,7 +92,7 @@ def _tiles(week: Week) -> list[list[str]]:
     past = area["past_due"]
     return [
         ["Packages sold", packages(area["packages_sold"], word=False), pace, ""],
-        ["Registered and taking part", per_cent(area["share"]) or NOTHING, part, ""],
+        ["Share taking part", per_cent(area["share"]) or NOTHING, part, ""],
         ["Owed in all", week.money(area["owed"]), f"{week.money(area['families_owe'])} with families", ""],
         ["Past due", week.money(past), f"in {area['troops_past_due']} troops", "ask" if past > 0 else "good"],
     ]

@@ -126,10 +126,14 @@ def _places(week: Week) -> list[str]:
         if not row["part_of_day"] and row["takings_an_hour"] is not None
     ]
     return [
-        f"Stalls at {title}: {row['takings_an_hour']:,.0f} {week.season.season.currency} an hour in the middle of "
-        f"{row['timed']}, half of them between {row['low']:,.0f} and {row['high']:,.0f}."
+        f"Stalls at {title}, {row['timed']} of them: about {_whole(week, row['takings_an_hour'])} an hour, half of "
+        f"them between {_whole(week, row['low'])} and {_whole(week, row['high'])}."
         for title, row in sorted(known, key=lambda one: one[0])
     ]
+
+
+def _whole(week: Week, amount: float) -> str:
+    return f"{week.sign}{amount:,.0f}"
 
 
 def _weeks(week: Week) -> list[str]:

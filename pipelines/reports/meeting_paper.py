@@ -62,7 +62,7 @@ def _tiles(area: Row) -> list[list[str]]:
     online = per_cent(area["online_share"]) or NOTHING
     return [
         ["Packages sold", packages(area["packages_sold"], word=False), pace, ""],
-        ["Registered and taking part", per_cent(area["share"]) or NOTHING, f"of {area['registered']:,}", ""],
+        ["Share taking part", per_cent(area["share"]) or NOTHING, f"of {area['registered']:,}", ""],
         ["Sell-through", per_cent(area["sell_through"]) or NOTHING, "of the packages we hold", ""],
         ["Online share", online, "of the packages sold", ""],
     ]

@@ -3,6 +3,7 @@
 Comes in: a Week and a troop. Goes out: a few sentences, the most pressing first; each names its amount, none blames.
 """
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator
 from datetime import date, timedelta
 from decimal import Decimal
@@ -41,7 +42,7 @@ def _award_step(week: Week, troop: str) -> Iterator[str]:
     near = sorted({row["participant"] for row in week.one_away.get(troop, [])})
     if near:
         named = f" ({_some(near)})" if week.with_families else ""
-        many = "One participant is" if len(near) == 1 else f"{len(near)} participants are"
+        many = f"{number_word(len(near)).capitalize()} participant{' is' if len(near) == 1 else 's are'}"
         yield f"{many} one step away from an award{named}: your screen Tonight says which step."
 
 
@@ -229,7 +230,8 @@ def _stock_steps(week: Week, troop: str) -> Iterator[str]:
 
 def _family_steps(week: Week, troop: str) -> Iterator[str]:
     waiting = {row["subject"] for row in week.promises(troop) if row["rule"] in FAMILY_RULES}
-    families = [row for row in week.families.get(troop, []) if row["participant"] not in ("troop", *waiting)]
+    left_out = {"troop", *waiting, *_in_even_households(week.families.get(troop, []))}
+    families = [row for row in week.families.get(troop, []) if row["participant"] not in left_out]
     old = {row["participant"]: row["owes_15_30"] + row["owes_over_30"] for row in families}
     behind = sorted((code for code, amount in old.items() if amount > 0), key=lambda code: (-old[code], code))
     if behind:
@@ -246,6 +248,14 @@ def _family_steps(week: Week, troop: str) -> Iterator[str]:
     if over:
         named = f": {_some(over)}" if week.with_families else ""
         yield f"Give back or explain what families handed in beyond their charge{named}."
+
+
+def _in_even_households(families: list[Row]) -> set[str]:
+    """Children of a household that owes nothing together: one handed in what another owes, and nobody is asked."""
+    owed = defaultdict[str, Decimal](Decimal)
+    for row in families:
+        owed[row["household"] or ""] += row["owes"]
+    return {row["participant"] for row in families if row["household"] and owed[row["household"]] == 0}
 
 
 def number_word(number: int) -> str:

@@ -71,7 +71,7 @@ def values(week: Week, troop: str) -> dict[str, Any]:
         "season": cut(frame.title),
         "area": cut(frame.area),
         "troop": cut(troop),
-        "as_of": f"Week {week.week_no}, as of {day(week.as_of, weekday=True)}",
+        "as_of": f"Troop {cut(troop)}, week {week.week_no}, as of {day(week.as_of, weekday=True)}",
         "lead": f"{packages(fetch)} to fetch from the troop; {orders} online order{'' if orders == 1 else 's'} to pack."
         if rows else "Nothing to pack: every order is delivered, and nothing promised is left to fetch.",
         "total": [[item.code, item.title, str(number), in_cases(cases, loose)]

@@ -25,7 +25,6 @@ from pipelines.reports.week import (
     packages,
     past_due_in,
     per_cent,
-    rate,
     short_day,
 )
 from pipelines.reports.week_account import week_account
@@ -114,6 +113,8 @@ def lead(week: Week, troop: str) -> str:
     if row["taking_part"] > 1:
         each = f", {row['average_per_active']:.0f} for each of the {row['taking_part']} taking part{not_listed(row)}"
     said = [f"Your troop has sold {packages(row['packages_sold'])}{each}."]
+    if not row["packages_sold"]:
+        said = ["Your troop has not sold a package yet."]
     if not row["submitted"]:
         said.append(
             "No stock of this week is reported yet, so these figures rest on the weeks before and nothing is counted."
@@ -206,7 +207,7 @@ def _account(week: Week, row: Row) -> list[list[str]]:
     taken_off = (
         (f"Proceeds, {_rate(week, row)}, provisional", row["proceeds"]),
         ("Paid online by buyers", row["paid_online"]),
-        ("Remitted and cleared", row["remitted"]),
+        ("Paid to the organisation", row["remitted"]),
         ("Adjustments agreed", row["adjustments"]),
     )
     lines = [["Charged for packages", week.money(row["charged"])]]
@@ -216,10 +217,10 @@ def _account(week: Week, row: Row) -> list[list[str]]:
 
 def _rate(week: Week, row: Row) -> str:
     """The rate of the proceeds, and what it is made of where it is not the tier's alone."""
-    whole, extra = f"{week.sign}{rate(row['proceeds_rate'])} a package", row["extra_rate"] or 0
+    whole, extra = f"{week.rate(row['proceeds_rate'])} a package", row["extra_rate"] or 0
     if not extra:
         return whole
-    tier, more = f"{week.sign}{rate(row['proceeds_rate'] - extra)} tier", f"{week.sign}{rate(abs(extra))}"
+    tier, more = f"{week.rate(row['proceeds_rate'] - extra)} tier", week.rate(abs(extra))
     return f"{whole} ({tier} {f'+ {more} in place of awards' if extra > 0 else f'less {more}'})"
 
 

@@ -20,7 +20,15 @@ MINUS = "\N{MINUS SIGN}"
 
 WITHOUT_DECIMALS = ("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF")  # ISO 4217, from memory
 LETTER_CURRENCIES = ("USD", "CAD")
-COINS = {"USD": "dollar", "CAD": "dollar", "AUD": "dollar", "NZD": "dollar", "EUR": "euro", "GBP": "pound"}
+COINS = {
+    "USD": "dollar",
+    "CAD": "dollar",
+    "AUD": "dollar",
+    "NZD": "dollar",
+    "EUR": "euro",
+    "GBP": "pound",
+    "JPY": "yen",
+}
 
 
 @dataclass
@@ -174,6 +182,11 @@ class Week:
         """An amount without a sign of currency; without decimals where neither the currency nor the amount has any."""
         has_none = self.season.season.currency in WITHOUT_DECIMALS and amount == amount.to_integral_value()
         return f"{amount:,.0f}" if has_none else f"{amount:,.2f}"
+
+    def rate(self, exact: Decimal) -> str:
+        """An amount for a package: $0.75, with up to four decimals where it has them."""
+        has_none = self.season.season.currency in WITHOUT_DECIMALS and exact == exact.to_integral_value()
+        return f"{self.sign}{exact:,.0f}" if has_none else f"{self.sign}{rate(exact)}"
 
     def _rows(self, relation: Relation) -> list[Row]:
         return self.figures.rows(relation, self.as_of)

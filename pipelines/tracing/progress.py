@@ -33,7 +33,7 @@ def stall_credit(troop: TroopTrace, day: date, who: str) -> Traced:
             named = f"Stall of {row['date']}{', ' + row['place'] if row['place'] else ''}"
             how = f"of {row['of_stall']} packages among {row['workers']}{', ' + row['why'] if row['why'] else ''}"
             terms.append((1, stated(f"{named}: {how}", "packages", row["packages"], [cell])))
-    return total("Of stalls", "packages", *terms)
+    return total("From stalls", "packages", *terms)
 
 
 def progress(troop: TroopTrace, day: date, who: str) -> Traced:

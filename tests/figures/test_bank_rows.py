@@ -130,18 +130,35 @@ def test_each_kind_has_an_account_of_its_own(tmp_path: Path) -> None:
 HOUSEHOLD = "troop participant registered_on left_on contact_on_file household\n"
 
 
-@pytest.mark.parametrize(("second", "calls"), [("H1", 0), ("H2", 2)])
-def test_a_household_that_is_even_gets_no_call(tmp_path: Path, second: str, calls: int) -> None:
-    """One child handed in what the other owes; in two households each is a call."""
+@pytest.mark.parametrize(
+    ("second", "cash", "left_on", "called"),
+    [
+        ("H1", "60.00", "-", []),
+        ("H1", "60.00", "2027-02-20", []),
+        ("H2", "60.00", "-", ["family_behind 60.00", "family_overpaid 60.00"]),
+        ("H1", "50.00", "-", ["family_behind 60.00 0417-02 is $50.00 over",
+                              "family_overpaid 50.00 0417-01 owes $60.00"]),
+    ],
+)  # fmt: skip
+def test_a_household_that_is_even_gets_no_call(
+    tmp_path: Path, second: str, cash: str, left_on: str, called: list[str]
+) -> None:
+    """One child handed in what the other owes; in two households, or with $10.00 less, each is a call."""
     trial = Trial(tmp_path)
-    roster = HOUSEHOLD + f"0417 0417-01 2026-10-01 - yes H1\n0417 0417-02 2026-10-01 - yes {second}"
+    roster = HOUSEHOLD + f"0417 0417-01 2026-10-01 {left_on} yes H1\n0417 0417-02 2026-10-01 - yes {second}"
     trial.send(**{**FEEDS, "roster": roster})
-    families = """
+    families = f"""
         troop  week_ending  participant  item  packages  cash
         0417   2027-02-14   0417-01      GLA   10        -
-        0417   2027-02-14   0417-02      -     -         60.00"""
+        0417   2027-02-14   0417-02      -     -         {cash}"""
     assert accepted(trial.send(families=families, stock="troop week_ending item on_hand\n0417 2027-03-07 GLA 0"))
     day = date(2027, 3, 7)
     with looking_back.figures(trial.book, COORDINATOR, day) as figures:
-        rules = [row["rule"] for row in figures.rows("exceptions", day)]
-    assert len([rule for rule in rules if rule in ("family_behind", "family_overpaid")]) == calls
+        rows = [row for row in figures.rows("exceptions", day) if row["about"] == "families"]
+    said = [f"{row['rule']} {row['at_stake']}{_of_household(row['what'])}" for row in rows]
+    assert sorted(said) == called
+
+
+def _of_household(what: str) -> str:
+    _, found, sibling = what.partition(" Of the same household")
+    return sibling.rstrip(".") if found else ""

@@ -258,7 +258,7 @@ CASES = [
     Case(
         "remittance_returned", W2, given(remittances="R-T T 2027-02-15 50.00 returned 2027-02-18 R01"),
         "R-T", "act now", "50.00",
-        "The remittance of $50.00 of 15 February (R-T) came back on 18 February: R01.",
+        "The payment of $50.00 of 15 February (R-T) came back on 18 February: R01.",
         near=[
             given(remittances="R-T T 2027-02-15 50.00 returned 2027-02-22 R01"),
             given(remittances="""R-T T 2027-02-15 50.00 returned 2027-02-18 R01
@@ -282,7 +282,7 @@ CASES = [
         "For 19 February the organisation says $0.00 is owed, we work out \N{MINUS SIGN}$50.00: a difference "
         "of $50.00, just "
         "what the "
-        "remittance R-T of 15 February comes to.",
+        "payment R-T of 15 February comes to.",
     ),
     Case(
         "bank_differs", W2,

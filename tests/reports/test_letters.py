@@ -41,7 +41,7 @@ def test_what_came_back_is_asked_before_what_is_past_due_and_missing_weeks_first
         assert subject(week, "0417") == "Troop 0417, week 6: five things before 26 March"
         said = text(week, "0417")
     assert steps[0].startswith("Send the forms of week 2, week 3, week 4, week 5 and 1 more: until they are in")
-    assert steps[1].startswith("The remittance of $50.88 of 13 March (R-1) came back on 15 March: no such account.")
+    assert steps[1].startswith("The payment of $50.88 of 13 March (R-1) came back on 15 March: no such account.")
     assert any(step.startswith("Pay the $50.88 that is past due since 12 March") for step in steps[2:])
     assert "Please read these figures with care: forms of week 5 and week 6 are not in yet." in said
 

@@ -54,6 +54,20 @@ def test_a_week_that_did_not_come_in(steps: Steps) -> None:
     )
 
 
+@pytest.mark.parametrize(("second", "is_asked"), [("H1", False), ("H2", True)])
+def test_a_household_that_is_even_is_asked_nothing(steps: Steps, second: str, *, is_asked: bool) -> None:
+    """One child handed in what the other owes."""
+    roster = "troop participant registered_on contact_on_file household\n0417 0417-01 2026-10-01 yes H1"
+    families = "troop week_ending participant item packages cash\n0417 2027-02-14 0417-01 GLA 10 -"
+    families += "\n0417 2027-02-14 0417-02 - - 60.00"
+    asked = steps(
+        roster=f"{roster}\n0417 0417-02 2026-10-01 yes {second}",
+        stock=STOCK.format(item="GLA", count=14),
+        families=families,
+    )
+    assert any("beyond their charge" in step for step in asked) == is_asked
+
+
 def test_cash_that_no_deposit_accounts_for(steps: Steps) -> None:
     families = "troop week_ending participant item packages cash\n0417 2027-02-14 0417-01 - - 12.00"
     assert "Bank the $12.00 in cash that no deposit accounts for yet." in steps(
@@ -103,9 +117,9 @@ def test_the_lead_says_what_is_past_due_since_when_and_whether_the_bank_covers_t
     trial.send(supply=GIVEN)
     with week_of(trial.book, W1.replace(month=3, day=21)) as week:
         assert lead(week, "0417") == (
-            "Your troop has sold 0 packages. No stock of this week is reported yet, so these figures rest on the weeks "
-            "before and nothing is counted. You still owe the organisation $127.20 in all; $50.88 of it is past due, "
-            "the oldest since 12 March. Next, about $127.20, of which $50.88 "
+            "Your troop has not sold a package yet. No stock of this week is reported yet, so these figures rest on "
+            "the weeks before and nothing is counted. You still owe the organisation $127.20 in all; $50.88 of it is past "
+            "due, the oldest since 12 March. Next, about $127.20, of which $50.88 "
             "is past due, is due on 26 March: the bank may be $127.20 short of it."
         )
 

@@ -235,6 +235,8 @@ class Plain(Slips):
         }
         for one in self.families(troop, day):
             code = one["participant"]
+            if self.household_is_even(troop, day, code):
+                continue
             before, now = self.in_other_troops(troop, day, code)
             if one["overpaid"] >= 5 and (not before or sum(k["owes"] for k in before) + one["owes"] <= 0):
                 found["family_overpaid", code] = one["overpaid"]
@@ -250,6 +252,13 @@ class Plain(Slips):
     def is_behind(one):
         """Whether a family is far behind."""
         return one["participant"] != "troop" and one["owes"] >= 50 and one["owes_15_30"] + one["owes_over_30"] >= 50
+
+    def household_is_even(self, troop, day, code):
+        """Whether the children of one household owe nothing together."""
+        house = {r["participant"]: r.get("household") for r in self.rows["roster"] if r["troop"] == troop}
+        together = [k["owes"] for k in self.families(troop, day)
+                    if house.get(code) and house.get(k["participant"]) == house[code]]  # fmt: skip
+        return len(together) > 1 and sum(together) == 0
 
     def in_other_troops(self, troop, day, code):
         """The accounts of a participant in the troops left for this one, and in the one this was left for."""

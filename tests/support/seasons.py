@@ -114,6 +114,7 @@ class _Maker:
             for week in self.season.weeks:
                 self._week(troop, week, self.tables)
         self._moves()
+        self._households()
         made = self.season
         made.tables = self.tables
         made.drafts = {name: [] for name in SHEETS}
@@ -207,6 +208,30 @@ class _Maker:
                     "people_told": self.dice.randrange(30),
                     "waits_for_caregiver": not self.dice.randrange(9)})  # fmt: skip
         self.people[troop].append(f"{troop}-99")  # sells without being registered
+
+    def _households(self) -> None:
+        """Children of one household, with dice of their own; in some one child pays what the other owes."""
+        dice = random.Random(-2 - self.season.seed)  # noqa: S311 - dice for a test
+        if dice.random() < 0.5:
+            return
+        for row in self.tables["roster"]:
+            row["household"] = dice.choice([None, f"H1-{row['troop']}", f"H2-{row['troop']}"])
+        for troop in self.season.troops:
+            child, other = self.people[troop][0], f"{troop}-77"
+            taken = [row for row in self.tables["families"] if (row["troop"], row["participant"]) == (troop, child)]
+            if dice.random() < 0.6 and taken:
+                mine = next(
+                    row for row in self.tables["roster"] if row["troop"] == troop and row["participant"] == child
+                )
+                mine["household"] = f"H3-{troop}"
+                self.tables["roster"].append({**mine, "participant": other, "left_on": None})
+                for week in sorted({row["week_ending"] for row in taken}):
+                    rows = [row for row in taken if row["week_ending"] == week]
+                    worth = sum(self.price[row["item"]] * row["packages"] for row in rows if row["item"])
+                    paid = sum((row["cash"] or 0) + (row["card"] or 0) for row in rows)
+                    self.tables["families"].append(rows[0] | {
+                        "participant": other, "item": None, "packages": 0, "cash": worth - paid, "card": Decimal(0),
+                        "note": "for the other child"})  # fmt: skip
 
     def _supply(self, troop: str) -> None:
         """Opening orders, depot trips, packages taken back and exchanged; some receipts name another day each item."""

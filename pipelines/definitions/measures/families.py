@@ -62,7 +62,7 @@ FAMILIES = (
     Measure("promised", "Promised on paper", "packages",
             "Packages promised on paper orders, in all so far, by the newest word of it.",
             made=Own("families", "progress.promised"), shown=(CSV,)),
-    Measure("stall_credit", "Of stalls", "packages",
+    Measure("stall_credit", "From stalls", "packages",
             "The participant's part of stalls that it worked, in whole packages. Nobody owes anything for it.",
             made=Own("families", "progress.stall_credit"), shown=(CSV,)),
     Measure("progress", "Progress", "packages",

@@ -41,7 +41,7 @@ STEPS = (
     Measure("top_tenth_packages", "Top tenth's packages", "packages",
             "Packages of the tenth of participants taking part who have the most.",
             made=Own("steps", "people.top_tenth_packages"), adds_up=False),
-    Measure("top_tenth_part", "Top tenth's part", "share",
+    Measure("top_tenth_part", "Share of the top tenth", "share",
             "The packages of the tenth of participants with the most packages, of all participants' packages. With a "
             "large part a few sellers carry the sale.",
             made=Ratio("top_tenth_packages", "participants_packages"),

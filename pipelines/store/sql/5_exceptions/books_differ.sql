@@ -17,7 +17,7 @@ documents as (
     group by all
 ),
 hints as (
-    select o.as_of, o.troop, 'the remittance ' || r.reference || ' of ' || said.day(r.date) as hint, r.date
+    select o.as_of, o.troop, 'the payment ' || r.reference || ' of ' || said.day(r.date) as hint, r.date
     from off o
     join facts.remittance_spans r on r.troop = o.troop and r.amount = o.at_stake and r.state = 'cleared'
         and r.from_on <= o.given_on

@@ -47,6 +47,16 @@ places as (
     from accepted.families
     group by all
 ),
+siblings as (
+    select
+        a.as_of, a.troop, a.participant,
+        string_agg(b.participant || ' is ' || said.money(-b.owes) || ' over', ', ' order by b.participant) as over
+    from measures.households a
+    join measures.households b on b.as_of = a.as_of and b.troop = a.troop and b.household = a.household
+        and b.participant <> a.participant
+    where b.owes < 0
+    group by all
+),
 gathered as (
     select
         o.as_of, o.troop, o.participant, sum(o.unpaid) as at_stake, min(o.week_ending) as since,
@@ -66,12 +76,14 @@ select
         || ' of it is for packages taken up to ' || said.week(g.as_of - f.family_days) || ', the oldest in '
         || said.week(g.since) || '. It has paid ' || said.money(k.paid) || ' so far.'
         || case when c.owes_before > 0 then ' It owes ' || said.money(c.owes_before) || ' in the troop it was in before, too.'
-            else '' end as what,
+            else '' end
+        || coalesce(' Of the same household ' || s.over || '.', '') as what,
     'Ask the leader to talk with the family: money collected, packages to bring back, or a day to pay.' as next_step,
     'Has this family money or packages to bring back, and by which day?' as ask,
     g.evidence
 from gathered g
 join owing k using (as_of, troop, participant)
+left join siblings s on s.as_of = g.as_of and s.troop = g.troop and s.participant = g.participant
 left join changed c on c.as_of = g.as_of and c.now_troop = g.troop and c.participant = g.participant
 cross join season.thresholds f
 where g.at_stake >= f.family_from

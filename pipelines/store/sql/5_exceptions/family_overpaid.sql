@@ -10,6 +10,16 @@ with changed as (
     from measures.changed_troops
     group by all
 ),
+siblings as (
+    select
+        a.as_of, a.troop, a.participant,
+        string_agg(b.participant || ' owes ' || said.money(b.owes), ', ' order by b.participant) as owing
+    from measures.households a
+    join measures.households b on b.as_of = a.as_of and b.troop = a.troop and b.household = a.household
+        and b.participant <> a.participant
+    where b.owes > 0
+    group by all
+),
 over as (
     select k.*, c.owes_before
     from measures.families k
@@ -36,9 +46,13 @@ select
         || ' handed in ' || said.money(o.paid_cash + o.paid_card + o.settled) || ' for packages of '
         || said.money(o.charged) || ': ' || said.money(o.overpaid) || ' too much.'
         || case when o.owes_before > 0 then ' It owes ' || said.money(o.owes_before) || ' in the troop it was in before.'
-            else '' end as what,
-    'Ask whether packages were not written down or money is to be given back.' as next_step,
-    'Are packages missing on the sheet, or is money to be given back?' as ask,
+            else '' end
+        || coalesce(' Of the same household ' || s.owing || '.', '') as what,
+    case when s.owing is not null then 'Ask whether this was paid for the other child.'
+        else 'Ask whether packages were not written down or money is to be given back.' end as next_step,
+    case when s.owing is not null then 'Was this paid for the other child of the household?'
+        else 'Are packages missing on the sheet, or is money to be given back?' end as ask,
     e.evidence
 from over o
 join evidence e using (as_of, troop, participant)
+left join siblings s using (as_of, troop, participant)

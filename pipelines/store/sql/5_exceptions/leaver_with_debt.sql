@@ -1,8 +1,8 @@
 -- One row an asked day, troop and participant who has left by then and whose family owes. Who changed troops is one call.
--- Sources: measures.changed_troops, exceptions.family_behind, measures.families, measures.family_lines, accepted.roster, season.thresholds.
+-- Sources: measures.changed_troops, measures.households, exceptions.family_behind, measures.families, measures.family_lines, accepted.roster, season.thresholds.
 -- Label: A leaver with a debt
 -- Meaning: A participant has left the troop and the family owes leaver_from or more. At stake is what it owes. Not where it
--- is in another troop now and paid there, or is called for what it owes there.
+-- is in another troop now and paid there, or is called for what it owes there. A household that is even gets no call.
 with called as (
     select c.as_of, c.troop, c.participant
     from measures.changed_troops c
@@ -13,6 +13,7 @@ owing as (
     from measures.families k
     join accepted.roster r on r.troop = k.troop and r.participant = k.participant and r.left_on <= k.as_of
     cross join season.thresholds f
+    anti join measures.households h on h.as_of = k.as_of and h.troop = k.troop and h.participant = k.participant and h.is_even
     anti join measures.changed_troops c on c.as_of = k.as_of and c.troop = k.troop and c.participant = k.participant
         and c.owes_together <= 0
     anti join called b on b.as_of = k.as_of and b.troop = k.troop and b.participant = k.participant

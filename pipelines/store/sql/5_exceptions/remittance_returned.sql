@@ -1,7 +1,7 @@
 -- One row an asked day and remittance that came back and that later ones have not made good; only to watch where it was
 -- sent again and is on its way.
 -- Sources: chosen.days, facts.remittance_spans, measures.standing.
--- Label: A remittance returned
+-- Label: A payment that came back
 -- Meaning: A payment to the organisation came back, and payments dated after it that cleared come to less than it. At
 -- stake is its amount. Where it was sent again and has not cleared yet there is nothing to do but to wait.
 with returned as (
@@ -22,7 +22,7 @@ later as (
 select
     r.as_of, r.troop, r.reference as subject, case when n.sent >= r.amount then 'watch' else 'act now' end as severity, 'organisation' as about, r.amount as at_stake,
     null as packages, s.remitted as met,
-    'The remittance of ' || said.money(r.amount) || ' of ' || said.day(r.date) || ' (' || r.reference || ') came back on '
+    'The payment of ' || said.money(r.amount) || ' of ' || said.day(r.date) || ' (' || r.reference || ') came back on '
         || said.day(r.from_on) || coalesce(': ' || r.reason, '') || '.'
         || case when n.sent >= r.amount then ' It was sent again on ' || said.day(n.sent_on) || ' and has not cleared yet.'
             else '' end as what,

@@ -12,7 +12,7 @@ from (values
     (8, 'organisation_charged', 'Liabilities', 'Charged'),
     (9, 'organisation_proceeds', 'Liabilities', 'Proceeds, taken off what is charged'),
     (10, 'organisation_paid_online', 'Liabilities', 'Paid online'),
-    (11, 'organisation_remitted', 'Liabilities', 'Remitted'),
+    (11, 'organisation_remitted', 'Liabilities', 'Paid to the organisation'),
     (12, 'organisation_settled', 'Liabilities', 'Settled otherwise'),
     (13, 'organisation_adjusted', 'Liabilities', 'Adjusted'),
     (14, 'proceeds', 'Income', 'Proceeds'),
