@@ -118,8 +118,8 @@ def test_the_lead_says_what_is_past_due_since_when_and_whether_the_bank_covers_t
     with week_of(trial.book, W1.replace(month=3, day=21)) as week:
         assert lead(week, "0417") == (
             "Your troop has not sold a package yet. No stock of this week is reported yet, so these figures rest on "
-            "the weeks before and nothing is counted. You still owe the organisation $127.20 in all; $50.88 of it is past "
-            "due, the oldest since 12 March. Next, about $127.20, of which $50.88 "
+            "the weeks before and nothing is counted. You still owe the organisation $127.20 in all; $50.88 of it "
+            "is past due, the oldest since 12 March. Next, about $127.20, of which $50.88 "
             "is past due, is due on 26 March: the bank may be $127.20 short of it."
         )
 
