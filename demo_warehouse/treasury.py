@@ -146,7 +146,7 @@ class Treasury:
         booked: dict[str, list[Booked]] = {}
         for troop in self.setting.area:
             found = [self.plan.of(kind, troop.code) for kind in ("bank_lines", "collected_twice", "another_account")]
-            for code in {code for one in found if one for code in (one.troop, one.other) if code}:
+            for code in sorted({code for one in found if one for code in (one.troop, one.other) if code}):
                 booked.setdefault(code, self._booked(code, reports[code], books[code].remittances))
         for code in list(booked):
             if wrong := self.plan.of("another_account", code):
