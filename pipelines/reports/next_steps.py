@@ -201,7 +201,9 @@ def _money_steps(week: Week, troop: str) -> Iterator[str]:
         yield f"Bank the {money(row['not_banked'])} in cash that no deposit accounts for yet."
     elif row["not_banked"] < 0 and not _is_promised(week, troop, "deposit_over_cash"):
         yield f"Look through your deposits: they come to {money(-row['not_banked'])} more than the cash reported."
-    if row["stall_short"] > 0 and not any(one["rule"] == "stall_differs" for one in week.promises(troop)):
+    explained = [one["at_stake"] for one in week.exceptions.get(troop, []) if one["rule"] == "stall_and_page"]
+    left = row["stall_short"] - sum(explained, Decimal(0))  # what the troop's own page explains is asked by itself
+    if left > 0 and not any(one["rule"] == "stall_differs" for one in week.promises(troop)):
         short = money(row["stall_short"])
         yield f"Look through your stalls: their takings are {short} below the price of what was sold."
 
@@ -244,10 +246,24 @@ def _family_steps(week: Week, troop: str) -> Iterator[str]:
             f"{many} {one}{named} {has} {total} open from before {since}; could {each} say by {by:%A}: money, packages "
             "back, or a day?"
         )
-    over = [f"{row['participant']} {week.money(row['overpaid'])}" for row in families if row["overpaid"] > 0]
+    over = [
+        f"{row['participant']} {week.money(row['overpaid'])}{_siblings_owe(week, row, families)}"
+        for row in families
+        if row["overpaid"] > 0
+    ]
     if over:
         named = f": {_some(over)}" if week.with_families else ""
         yield f"Give back or explain what families handed in beyond their charge{named}."
+
+
+def _siblings_owe(week: Week, over: Row, families: list[Row]) -> str:
+    """What other children of the household owe: this may have been paid for them."""
+    owing = [
+        f"{row['participant']} owes {week.money(row['owes'])}"
+        for row in families
+        if row["household"] and row["household"] == over["household"] and row["owes"] > 0
+    ]
+    return f" (of the same household {', '.join(owing)})" if owing else ""
 
 
 def _in_even_households(families: list[Row]) -> set[str]:

@@ -54,18 +54,22 @@ def test_a_week_that_did_not_come_in(steps: Steps) -> None:
     )
 
 
-@pytest.mark.parametrize(("second", "is_asked"), [("H1", False), ("H2", True)])
-def test_a_household_that_is_even_is_asked_nothing(steps: Steps, second: str, *, is_asked: bool) -> None:
-    """One child handed in what the other owes."""
+@pytest.mark.parametrize(
+    ("second", "cash", "asked"),
+    [("H1", "60.00", ""), ("H2", "60.00", "0417-02 $60.00"),
+     ("H1", "75.00", "0417-02 $75.00 (of the same household 0417-01 owes $60.00)")],
+)  # fmt: skip
+def test_a_household_that_is_even_is_asked_nothing(steps: Steps, second: str, cash: str, asked: str) -> None:
+    """One child handed in what the other owes; of one that is over, the other is named."""
     roster = "troop participant registered_on contact_on_file household\n0417 0417-01 2026-10-01 yes H1"
     families = "troop week_ending participant item packages cash\n0417 2027-02-14 0417-01 GLA 10 -"
-    families += "\n0417 2027-02-14 0417-02 - - 60.00"
-    asked = steps(
+    found = steps(
         roster=f"{roster}\n0417 0417-02 2026-10-01 yes {second}",
         stock=STOCK.format(item="GLA", count=14),
-        families=families,
+        families=f"{families}\n0417 2027-02-14 0417-02 - - {cash}",
     )
-    assert any("beyond their charge" in step for step in asked) == is_asked
+    said = [step.partition("beyond their charge: ")[2] for step in found if "beyond their charge" in step]
+    assert said == ([f"{asked}."] if asked else [])
 
 
 def test_cash_that_no_deposit_accounts_for(steps: Steps) -> None:

@@ -26,7 +26,6 @@ select
     'In ' || said.week(week_ending) || ' ' || said.money(card) || ' stands as card money of ' || participant
         || ': just what its online orders come to, which the organisation has already.' as what,
     'Ask whether this reached the troop''s own bank; if not, take it out of the card column.' as next_step,
-    'Is this the money of the online orders? The organisation has that already: the card column is for what reaches your own '
-        || 'bank.' as ask,
+    'Is this the money of the online orders? The card column is for what reaches your own bank.' as ask,
     [said.evidence(file_no, sheet, row_no, 'card', null, 'card money of ' || participant, card, null)] as evidence
 from found
