@@ -168,8 +168,9 @@ def _who_takes_part(code: str, size: int, rng: Random, plan: Plan) -> set[int]:
         trouble = plan.of(kind, code)
         if trouble and trouble.participant:
             named = {int(trouble.participant.split("-")[1])}
-            named |= {number - 1 for number in named} if kind == "household" else set()
-            numbers.sort(key=lambda number, named=named: number not in named)
+            if kind == "household":
+                named.add(min(named) - 1)
+            numbers = [*(n for n in numbers if n in named), *(n for n in numbers if n not in named)]
     return set(numbers[:wanted])
 
 
