@@ -25,7 +25,7 @@ owes, stall_credit = partial(_of_family, name="owes"), partial(_of_family, name=
 def taken(troop: TroopTrace, day: date, who: str) -> Traced:
     """Packages taken, less those brought back."""
     out, back = troop.of("families", "taken", day, who), troop.of("families", "brought_back", day, who)
-    return total("Taken", "packages", (1, out), (-1, back))
+    return total("Taken, less brought back", "packages", (1, out), (-1, back))
 
 
 # Goals
