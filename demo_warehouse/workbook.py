@@ -176,9 +176,9 @@ def _short_sheets(pen: Callable[[str], Pen], filing: Filing) -> None:
         banked = pen("Banked")
         has_kinds = any(row.kind for row in report.banked)  # most leaders' sheet has a row for deposits alone
         banked.header(["Date", "Amount", "Slip", "Note", *(["Kind", "Participant"] if has_kinds else [])])
-        for row in report.banked:
-            kind = [row.kind, row.participant] if has_kinds else []
-            banked.line([row.on, money(row.amount), row.slip, row.note, *kind])
+        for paid in report.banked:
+            kind = [paid.kind, paid.participant] if has_kinds else []
+            banked.line([paid.on, money(paid.amount), paid.slip, paid.note, *kind])
     if report.moves:
         moves = pen("Moves")
         moves.header(["Date", "Item", "Packages", "Direction", "Other troop"])
