@@ -3,12 +3,14 @@
 import contextlib
 import os
 import shutil
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from browsing import SENTENCE, Look, Sizes, settle
 from exports import DEPOT
+from made_files import written
 from playwright.sync_api import Browser, Page, TimeoutError, expect
 from running_server import Running, running
 from trial import Trial
@@ -16,6 +18,7 @@ from trial import Trial
 from pipelines.workflow import foreign_files
 
 pytestmark = pytest.mark.browser
+ROW_PIXELS = 35  # of a table that is drawn
 PICTURES = os.environ.get("MUSTERBOOK_PICTURES", "")
 
 
@@ -94,4 +97,48 @@ def test_what_is_said_is_kept_and_confirmed(browser: Browser, server: Running, k
     seen.page.get_by_role("button", name="Take back").click()
     expect(seen.page.get_by_text("stays and counts")).to_be_visible(timeout=60_000)
     assert foreign_files.in_use(one.book) == {}
+    assert seen.complaints == []
+
+
+TWO = [
+    ["Unit", "Week ended", "Seller", "GLA", "HRB", "Cash"],
+    ["0417", "2027-02-14", "0417-01", 5, 2, 20.5],
+    ["0417", "2027-02-14", "0417-02", 3, None, None],
+    [],
+    ["Unit", "Week ended", "Product", "Stock count"],
+    ["0417", "2027-02-14", "GLA", 40],
+    ["0417", "2027-02-14", "HRB", 7],
+]
+
+
+def tick(page: Page, *rows: int) -> None:
+    """Ticks rows of the sheet, from 1 on: each has its box at the left of a table that is drawn."""
+    sheet = page.get_by_test_id("stDataFrame").filter(has=page.get_by_label("The sheet's rows")).first
+    for row in rows:
+        settle(page)
+        sheet.scroll_into_view_if_needed()
+        sheet.click(position={"x": 18, "y": ROW_PIXELS * row + ROW_PIXELS / 2})
+    settle(page)
+
+
+def test_the_rows_of_one_of_two_tables_are_pointed_at(
+    browser: Browser, server: Running, known: str, one: Trial
+) -> None:
+    """Its header and its last row are ticked; the file is read so from then on, on every device."""
+    path = one.folder / "leader.xlsx"
+    path.write_bytes(written({"S": TWO}))
+    one.take_in(path)
+    seen = opened(browser, server, known, "wide")
+    if seen.page.get_by_role("combobox", name="File", exact=True).count():
+        choose(seen.page, "File", "leader.xlsx")
+    seen.page.get_by_text("Its sheet holds more than one table").click()
+    tick(seen.page, 1, 3)
+    file = foreign_files.chosen(one.book, "leader.xlsx")
+    for _try in range(120):
+        draft = foreign_files.drafted(one.book, file, foreign_files.hints(one.book))
+        if draft and draft.is_kept:
+            break
+        time.sleep(0.5)
+    assert draft
+    assert (draft.is_kept, draft.head.row, draft.stated["until"]) == (True, 0, "blank")
     assert seen.complaints == []
