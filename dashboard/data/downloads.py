@@ -23,6 +23,7 @@ from pipelines.figures.viewer import Viewer
 from pipelines.reports import before_season, looking_ahead, shown_for_it
 from pipelines.reports.count_sheet import count_sheet
 from pipelines.reports.csv_tables import table_text
+from pipelines.reports.debts import debts_text
 from pipelines.reports.findings_returned import of_landed, with_sheets
 from pipelines.reports.form import form
 from pipelines.reports.packing import packing_list
@@ -51,6 +52,11 @@ AHEAD = {name: module for module in (looking_ahead, before_season) for name in m
 TROOP_PAPERS: dict[str, tuple[str, Callable[[Week, str], bytes], str]] = {
     STALLS: ("Stalls of troop {troop}.ics", stalls_of, ICS),
     "settlement.pdf": ("Settlement of troop {troop}, week {week}.pdf", settlement, "application/pdf"),
+    "debts.csv": (
+        "Debts handed over by troop {troop}, week {week}.csv",
+        lambda week, troop: debts_text(week, troop).encode(),
+        CSV,
+    ),
     "statement.pdf": ("Statement of troop {troop}, week {week}.pdf", statement, "application/pdf"),
     "form.xlsx": (
         "Troop {troop}, week {next}.xlsx",

@@ -42,12 +42,15 @@ def every_troop(rows: list[Row], points: list[Row], currency: str) -> None:
     listed = sorted(rows, key=lambda row: (list(closing_words.STATES).index(row["state"]), row["troop"]))
     st.dataframe(
         pl.DataFrame(
-            [[row["troop"], closing_words.STATES[row["state"]], row["open_points"], row["owed"],
-              row["with_organisation"], row["pays"], row["settle_by"], first.get(row["troop"], "")] for row in listed],
-            schema=["Troop", "State", "Open", "Owed", "With the organisation", "Pays (less than nil: gets)", "By",
-                    "First of what is open"], orient="row",
+            [[row["troop"], first.get(row["troop"], "Nothing is open."), row["open_points"],
+              closing_words.STATES[row["state"]], row["owed"], row["with_organisation"], row["pays"], row["settle_by"]]
+             for row in listed],
+            schema=["Troop", "First of what is open", "Open", "State", "Owed", "With the organisation",
+                    "Pays (less than nil: gets)", "By"], orient="row",
         ), hide_index=True, alt="The closing list",
-        column_config={"Troop": st.column_config.TextColumn(pinned=True), "Owed": amount,
+        column_config={"Troop": st.column_config.TextColumn(pinned=True, width=64),
+                       "First of what is open": st.column_config.TextColumn(width=260),
+                       "Open": st.column_config.NumberColumn(width=56), "Owed": amount,
                        "With the organisation": amount, "Pays (less than nil: gets)": amount,
                        "By": st.column_config.DateColumn(format="D MMM")},
     )  # fmt: skip
@@ -108,6 +111,10 @@ def _debts(read: Readings, troop: str, money: Callable[[Decimal], str]) -> None:
     with st.expander(f"Debts of families ({len(debts)} handed over)"):
         for code, debt in debts.items():
             _one_debt(troop, code, debt, money)
+        if debts:
+            week = readings.season().week_number(read.as_of)
+            st.markdown(f"[{words.bold('What the book knows of them, as a table')}]"
+                        f"({downloads.address('debts.csv', week, troop)})")  # fmt: skip
         free = {code: amount for code, amount in owing.items() if code not in debts}
         if free:
             _hand_over(troop, free, money)
@@ -163,7 +170,7 @@ def show() -> None:
     if not rows:
         return
     every_troop(rows, list(read.rows("closing_points")), rules["currency"])
-    one_troop(read, rows, money, (read.as_of - rules["first_week_ending"]).days // 7 + 1)
+    one_troop(read, rows, money, readings.season().week_number(read.as_of))
     if not read.known_on:
         next_season.begin()
 

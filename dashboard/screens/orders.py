@@ -87,7 +87,7 @@ def fetches(plan: tuple[Row, ...]) -> None:
 
 def week_no(read: Readings) -> int:
     """The number of the week chosen."""
-    return int((read.as_of - read.rules()["first_week_ending"]).days // 7) + 1
+    return readings.season().week_number(read.as_of)
 
 
 def lists(read: Readings, plan: tuple[Row, ...]) -> None:

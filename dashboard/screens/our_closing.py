@@ -36,7 +36,7 @@ def show() -> None:
         if st.button("Our figures are right: confirm", type="primary"):
             doing.done(lambda: agreed_actions.confirm_own(troop), "Thank you. It is confirmed for your troop.", TOLD)
         st.caption("If something is not right, call your coordinator: a closed troop can be opened again.")
-    week = (read.as_of - rules["first_week_ending"]).days // 7 + 1
+    week = readings.season().week_number(read.as_of)
     st.markdown(f"[{words.bold('Our settlement, to print and sign')}]"
                 f"({downloads.address('settlement.pdf', week, troop)})")  # fmt: skip
 

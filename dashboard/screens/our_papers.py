@@ -23,8 +23,7 @@ def show() -> None:
     """The screen."""
     read = readings.now()
     troop = own_troop.choose(read)
-    first = read.rules()["first_week_ending"]
-    week = (read.as_of - first).days // 7 + 1
+    week = readings.season().week_number(read.as_of)
     if read.row("standing", troop=troop) is None:
         st.info("There are no papers yet: nothing is known of the troop.")
         return

@@ -89,7 +89,7 @@ def show() -> None:
     for row in ours:
         st.markdown(f"- {words.bold(row['title'])}, {words.plain(stall_tables.hours(row))}")
     if ours:
-        week = (read.as_of - read.rules()["first_week_ending"]).days // 7 + 1
+        week = readings.season().week_number(read.as_of)
         st.markdown(f"[{words.bold('For your own calendar')}]({downloads.address(downloads.STALLS, week, troop)})")
     wishes(troop, free, [row["slot"] for row in read.facts("wishes", troop)])
     swaps(read, troop, ours, taken)

@@ -177,7 +177,7 @@ def fetch_one(read: Readings, manifest: dict[str, Any] | None, troop: str, week:
 def show() -> None:
     """The screen."""
     read = readings.now()
-    week = (read.as_of - read.rules()["first_week_ending"]).days // 7 + 1
+    week = readings.season().week_number(read.as_of)
     if not read.rows("standing"):
         st.markdown("#### There are no papers of this week yet: nothing has come in.")
         forms(read, 0)

@@ -144,7 +144,7 @@ def show() -> None:
     doing.said(TOLD)
     odd_ones(odd)
     if rows:
-        calendar(read, rows, (read.as_of - rules["first_week_ending"]).days // 7 + 1)
+        calendar(read, rows, readings.season().week_number(read.as_of))
         the_draw(read, rows, wishes)
     places(read, rows, rules["currency"])
 

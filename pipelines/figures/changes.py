@@ -87,8 +87,13 @@ class MovedMeasure:
     now: Any
 
 
-def changes(earlier: Figures, later: Figures, as_of: date, troop: str | None = None) -> list[Change]:
-    """What the rows that count by a day changed from one state to the other, of one troop or of all."""
+def changes(
+    earlier: Figures, later: Figures, as_of: date, troop: str | None = None, known_on: datetime | None = None
+) -> list[Change]:
+    """What the rows that count by a day changed from one state to the other, of one troop or of all.
+
+    `known_on`: when the earlier state was known, where its newest landing does not say so.
+    """
     con = engine.connect()
     try:
         for name, figures in (("earlier", earlier), ("later", later)):
@@ -97,7 +102,8 @@ def changes(earlier: Figures, later: Figures, as_of: date, troop: str | None = N
         rows = engine.rows(con, engine.sql("6_ledger", "_changed"))
     finally:
         con.close()
-    return sorted(_told(earlier, later, rows), key=lambda one: (-one.file_no, one.troop, one.table_name, one.on_day))
+    known = known_on or earlier.files.known_at()
+    return sorted(_told(later, known, rows), key=lambda one: (-one.file_no, one.troop, one.table_name, one.on_day))
 
 
 def moved_measures(earlier: Figures, later: Figures, as_of: date, troop: str | None = None) -> list[MovedMeasure]:
@@ -113,10 +119,9 @@ def moved_measures(earlier: Figures, later: Figures, as_of: date, troop: str | N
     ]
 
 
-def _told(earlier: Figures, later: Figures, rows: list[Row]) -> Iterator[Change]:
+def _told(later: Figures, known: datetime | None, rows: list[Row]) -> Iterator[Change]:
     kinds = {row["kind"]: row["what"] for row in later.kinds()} | WITHOUT_ENTRY
     names = later.files.landings({row[name] for row in rows for name in ("because_no", "file_no")})
-    known = earlier.files.known_at()
     for (troop, table, on_day), together in groupby(
         rows, key=lambda row: (row["troop"], row["table_name"], row["on_day"])
     ):

@@ -50,19 +50,20 @@ def agree(
     book: Book,
     who: str,
     role: Role,
-    entries: Sequence[Agreed],
+    entries: Sequence[Agreed] | Callable[[Connection], Sequence[Agreed]],
     check: Callable[[Connection], object] = lambda _con: None,
 ) -> int:
     """Writes down what somebody agreed to and shows it; how many entries were new.
 
-    `check`: looks at the current snapshot under the writer's lock and raises Stop where it may not be. Raises Stop too
-    where an entry lacks what its kind needs.
+    `entries`: or what makes them of the current snapshot under the writer's lock. `check`: looks at it then and raises
+    Stop where it may not be. Raises Stop too where an entry lacks what its kind needs.
     """
-    for entry in entries:
-        _check(entry)
     with book.writing() as con:
         with book.reading() as snapshot:
             check(snapshot)
+            entries = entries(snapshot) if callable(entries) else entries
+        for entry in entries:
+            _check(entry)
         numbered = append(con, who, role, entries)
         if numbered:
             journal.write_down(con, book.journal)
@@ -119,16 +120,18 @@ def answer_debt(
     amount: Decimal | None = None, words: str = "",
 ) -> int:  # fmt: skip
     """Writes down what became of a debt: accepted by the organisation, taken back, or money that came in later."""
-    with book.reading() as con:
+
+    def answer(con: Connection) -> list[Agreed]:
         found = debt(con, troop, participant)
-    if not found:
-        raise Stop(f"No debt of {participant} of troop {troop} is handed over.")
-    if kind == "came_in" and (not found["accepted_on"] or amount is None or amount <= 0):
-        raise Stop("Money comes in to a debt that the organisation has accepted, and is above nil.")
-    if kind == "accept" and found["accepted_on"]:
-        return 0
-    entry = Agreed(kind, troop, participant, refers_to=found["entry_no"], as_of=as_of, amount=amount, words=words)
-    return agree(book, who, "coordinator", [entry])
+        if not found:
+            raise Stop(f"No debt of {participant} of troop {troop} is handed over.")
+        if kind == "came_in" and (not found["accepted_on"] or amount is None or amount <= 0):
+            raise Stop("Money comes in to a debt that the organisation has accepted, and is above nil.")
+        if kind == "accept" and found["accepted_on"]:
+            return []
+        return [Agreed(kind, troop, participant, refers_to=found["entry_no"], as_of=as_of, amount=amount, words=words)]
+
+    return agree(book, who, "coordinator", answer)
 
 
 def _check(entry: Agreed) -> None:

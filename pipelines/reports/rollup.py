@@ -88,7 +88,27 @@ def week_of(
     """A Week to make papers of, for one viewer; the published figures, or figures made anew for the day and time."""
     with _figures(book, viewer, as_of, known_on) as (figures, season):
         times = [file["landed_at"] for file in figures.files.landed()]
-        yield Week(figures, season, as_of, max(times, default=None), with_families, {}, book, for_organisation)
+        newest = max(times, default=None)
+        closed = _closed(book, figures, as_of, times)
+        yield Week(figures, season, as_of, newest, with_families, {}, book, for_organisation, closed)
+
+
+def _closed(
+    book: Book, figures: Figures, as_of: date, times: list[datetime]
+) -> dict[str, tuple[datetime | None, Season]]:
+    """Of each closed troop the newest landing by its close, and the season's rules as they were known then."""
+    rows = [row for row in figures.rows("closing", as_of) if row["close_no"] is not None]
+    if not rows:
+        return {}
+    with book.reading() as con:
+        seasons = {at: publishing.season_known(book, con, at) for at in {row["closed_known_on"] for row in rows}}
+    return {
+        row["troop"]: (
+            max((time for time in times if time <= row["closed_known_on"]), default=None),
+            seasons[row["closed_known_on"]],
+        )
+        for row in rows
+    }
 
 
 def latest_day(book: Book) -> date:

@@ -42,7 +42,9 @@ def settlement(week: Week, troop: str) -> bytes:
 
 def values(week: Week, row: Row) -> dict[str, Any]:
     """All that the template says, as text and lists."""
-    troop, frame = row["troop"], week.season.season
+    troop = row["troop"]
+    week = week.as_closed(troop)
+    frame = week.season.season
     closed = f"Closed as of {day(row['closed_as_of'])}. " if row["close_no"] is not None else ""
     return {
         "paper": week.paper,

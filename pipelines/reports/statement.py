@@ -76,6 +76,7 @@ def statement(week: Week, troop: str) -> bytes:
 
 def values(week: Week, troop: str) -> dict[str, Any]:
     """All that the statement's template says, as text and lists; amounts as people read them."""
+    week = week.as_closed(troop)
     row, frame = week.standing[troop], week.season.season
     leader = cut(week.troops[troop]["leader"] or "")
     known = f", as known on {instant(week.known_on)}" if week.known_on else ""

@@ -3,8 +3,9 @@
 Comes in: Figures, a Season, a day. Goes out: a Week, whose rows are fetched once and shared by all papers.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Future
+from copy import copy
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -38,6 +39,7 @@ class Week:
     `known_on`: UTC; the landing of the newest file that the figures rest on, None where nothing has landed.
     `statements`: those already begun, by troop; the letters that they go with ask for them too. `book`: whose
     landed files are read again for copies of what is held. `for_organisation`: without families, codes and notes.
+    `closed`: of each troop that is closed the newest landing that counts for it, and the season's rules of then.
     """
 
     figures: Figures
@@ -48,6 +50,18 @@ class Week:
     statements: dict[str, Future[Callable[[], bytes]]] = field(default_factory=dict)
     book: Book | None = None
     for_organisation: bool = False
+    closed: Mapping[str, tuple[datetime | None, Season]] = field(default_factory=dict)
+
+    def as_closed(self, troop: str) -> "Week":
+        """The week as a troop's papers tell it: of one that is closed by the rules, and as known, when it closed."""
+        if troop not in self.closed:
+            return self
+        one = copy(self)
+        one.known_on, one.season = self.closed[troop]
+        one.closed = {}
+        for name in ("items", "earlier"):  # what the season's rules sort and choose
+            one.__dict__.pop(name, None)
+        return one
 
     @cached_property
     def standing(self) -> dict[str, Row]:
@@ -65,7 +79,8 @@ class Week:
     def items(self) -> dict[str, list[Row]]:
         """Each troop's items, in the season's order."""
         place = {code: number for number, code in enumerate(self.season.codes)}
-        return _by_troop(sorted(self._rows("items"), key=lambda row: (row["troop"], place[row["item"]])))
+        known = sorted(self._rows("items"), key=lambda row: (row["troop"], place.get(row["item"], len(place))))
+        return _by_troop(known)
 
     @cached_property
     def families(self) -> dict[str, list[Row]]:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from pipelines.definitions.columns import SQL_TYPES
 from pipelines.definitions.contract import TABLES
+from pipelines.store import frozen
 from pipelines.store.engine import (
     AT_ONCE,
     BLOCK_BYTES,
@@ -58,6 +59,7 @@ def apart(con: Connection) -> Iterator[Connection]:
         memory.execute("create schema landed")
         for name in LANDED:
             memory.execute(f"create table landed.{name} as from {home}.landed.{name}")
+        _take_along(memory, home, "table")
         yield memory
         memory.close()
     finally:
@@ -94,4 +96,13 @@ def look_back(snapshot: Path) -> Connection:
     con.execute("create schema landed")
     for name in LANDED:
         con.execute(f"create view landed.{name} as from snapshot.landed.{name}")
+    _take_along(con, "snapshot", "view")
     return con
+
+
+def _take_along(con: Connection, source: str, made: str) -> None:
+    """What is kept of closed troops, beside what landed."""
+    for place, name in enumerate(frozen.tables(con, source)):
+        if not place:
+            con.execute("create schema frozen")
+        con.execute(f"create {made} frozen.{name} as from {source}.frozen.{name}")

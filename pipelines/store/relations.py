@@ -22,7 +22,7 @@ import pyarrow as pa
 from pipelines.definitions.contract import TABLES
 from pipelines.definitions.feeds import FEEDS
 from pipelines.definitions.season import Season
-from pipelines.store import measure_sql
+from pipelines.store import frozen, measure_sql
 from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, sql
 from pipelines.store.season_tables import tell_season, tell_words
 
@@ -33,9 +33,6 @@ STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures"
 
 # Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
 VIEWS = {"ledger", "follow_up.exceptions"}
-
-# What keeps from a closed troop's figures the rows of a feed that came in after it closed.
-IS_OPEN = "not exists (from accepted.closings c where c.troop = r.troop and u.accepted_at > c.known_on)"
 
 REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
 
@@ -50,8 +47,7 @@ def _relations() -> dict[str, str]:
     for table in TABLES.values():
         template = sql("2_accepted", "_feed" if table.name in feeds else "_submission")
         key = ", ".join(f'r."{name}"' for name in table.key)
-        is_open = IS_OPEN if any(column.name == "troop" for column in table.columns) else "true"
-        made[f"accepted.{table.name}"] = template.format(table=table.name, key=key, is_open=is_open)
+        made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
     made |= measure_sql.made(made)
     rule = sql("7_follow_up", "_rule")
     made["follow_up.found"] = "\nunion all by name\n".join(rule.format(rule=name) for name in rules_of(made))
@@ -101,14 +97,17 @@ def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, .
 def compute_again(con: Connection, changed: str) -> None:
     """Makes one relation of a computed warehouse again, and all that rest on it."""
     stale = {changed}
+    kept = frozen.kept(con)
     for name, select in ordered_relations():
         if name in stale or _needs(select) & stale:
             stale.add(name)
-            _make(con, name, select)
+            _make(con, name, select, kept)
 
 
-def _make(con: Connection, name: str, select: str) -> None:
+def _make(con: Connection, name: str, select: str, kept: Mapping[str, frozen.Kept]) -> None:
     made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
+    if name in kept:
+        select = frozen.in_place(name, select, kept[name])
     try:
         con.execute(f"create or replace {made} {name} as {select}")
     except Fault as fault:
@@ -155,6 +154,9 @@ def compute(
     for stage in STAGES:
         con.execute(f"create schema if not exists {stage}")
     tell_words(con, season)
+    if kept := frozen.kept(con):
+        _make(con, "accepted.closings", dict(ordered_relations())["accepted.closings"], {})
+        frozen.tell_days(con)
     taken = {name: one.takes for name, one in (statistics or {}).items()}
     selects = dict(ordered_relations()) if only is None else _resting_on(only, tuple(taken.items()))
     needs = {name: (_needs(select) | set(taken.get(name, ()))) & selects.keys() for name, select in selects.items()}
@@ -168,7 +170,7 @@ def compute(
             if needed := (statistics or {}).get(name):
                 taken = [own.sql(f"from {one}").to_arrow_table() for one in needed.takes]
                 load(own, needed.gives, needed.worked_out(*taken))
-            _make(own, name, selects[name])
+            _make(own, name, selects[name], kept)
         finally:
             idle.append(own)
         return name

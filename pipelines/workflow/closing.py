@@ -3,9 +3,9 @@
 Comes in: a book, a day, a troop or none for all. Goes out: entries of landed.agreements, and figures published with
 them; what came in after the close, with the difference that it would make; which troops still wait for what.
 
-A close keeps no second store of figures. It names the day and the time up to which what came in counts for the troop
-(accepted.closings keeps later rows of it out of every relation), and the SHA-256 of the figures, so that it can be
-proved that they are those that were closed. Opening again takes the name away; nothing of it is lost.
+A close names the day and the time up to which what came in counts for the troop, and the SHA-256 of the figures. Every
+row that tells of the troop is kept as it was then (store/frozen.py) and read from there; the digest proves that what is
+read is what was closed. Opening again takes the name away; nothing that came in is lost.
 """
 
 import hashlib
@@ -58,6 +58,9 @@ def close(
     Raises Stop where one is not ready, unless `anyway`. One that is closed already stays as it was closed.
     """
     with book.writing(on_wait) as con:
+        season = publishing.season_known(book, con, None)
+        if not publishing.is_published(book, con, season):
+            publishing.publish(book, con, season)
         with book.reading() as snapshot:
             rows = {row["troop"]: row for row in _closing(snapshot, as_of)}
             chosen = _chosen(rows, troops, as_of)
@@ -73,8 +76,9 @@ def close(
             figures = Figures(snapshot, COORDINATOR)
             digests = {code: digest(figures, code, as_of) for code in fresh}
         entries = [Agreed("close", code, as_of=as_of, known_on=known_on, digest=digests[code]) for code in fresh]
-        append(con, who, "coordinator", entries)
-        publishing.publish(book, con, book.season())
+        if numbered := append(con, who, "coordinator", entries):
+            publishing.keep_published(book, con, [(entry[0], entry[5]) for entry in numbered])
+            publishing.publish(book, con, season)
     return Closed(fresh, before, as_of, known_on)
 
 
@@ -91,7 +95,7 @@ def reopen(book: Book, who: str, troops: tuple[str, ...], reason: str) -> tuple[
         if not closed:
             raise Stop("None of these is closed.")
         append(con, who, "coordinator", [Agreed("reopen", code, as_of=as_of, words=reason.strip()) for code in closed])
-        publishing.publish(book, con, book.season())
+        publishing.publish(book, con, publishing.season_known(book, con, None))
     return closed
 
 
@@ -115,22 +119,25 @@ def confirm(book: Book, who: str, role: Role, troops: tuple[str, ...] = ()) -> t
 
 
 def after_close(book: Book, troop: str = "") -> dict[str, AfterClose]:
-    """What came in for a closed troop, or each of them, after it closed, and the difference that it would make."""
+    """What came in after a troop closed, and the difference that it would make if that troop were opened again.
+
+    Without a troop, of each that is closed, as if all were opened.
+    """
+    found: dict[str, AfterClose] = {}
     with book.reading() as con:
         closed = [row for row in _closing(con, _newest(con)) if row["close_no"] and troop in ("", row["troop"])]
-    found: dict[str, AfterClose] = {}
-    for as_of, known_on in sorted({(row["closed_as_of"], row["closed_known_on"]) for row in closed}):
-        with looking_back.looked_back(book, known_on, as_of) as past, looking_back.as_if_open(book, as_of) as opened:
-            then, would_be = Figures(past, COORDINATOR), Figures(opened, COORDINATOR)
-            told, moved = changes(then, would_be, as_of), moved_measures(then, would_be, as_of)
-            for row in (row for row in closed if (row["closed_as_of"], row["closed_known_on"]) == (as_of, known_on)):
-                code = row["troop"]
-                found[code] = AfterClose(
-                    code,
-                    tuple(one for one in told if one.troop == code),
-                    tuple(one for one in moved if one.troop == code),
-                    digest(then, code, as_of) == row["digest"],
-                )
+        now_shown = Figures(con, COORDINATOR)
+        for as_of in sorted({row["closed_as_of"] for row in closed}):
+            with looking_back.as_if_open(book, as_of, troop) as opened:
+                would_be = Figures(opened, COORDINATOR)
+                for row in (row for row in closed if row["closed_as_of"] == as_of):
+                    code = row["troop"]
+                    found[code] = AfterClose(
+                        code,
+                        tuple(changes(now_shown, would_be, as_of, code, row["closed_known_on"])),
+                        tuple(moved_measures(now_shown, would_be, as_of, code)),
+                        digest(now_shown, code, as_of) == row["digest"],
+                    )
     return dict(sorted(found.items()))
 
 

@@ -58,16 +58,20 @@ def looked_back(book: Book, known_on: datetime, as_of: date | None = None) -> It
 
 
 @contextmanager
-def as_if_open(book: Book, as_of: date) -> Iterator[Connection]:
-    """The book's relations of a day as they would be had nothing been closed: with what came in after the close."""
+def as_if_open(book: Book, as_of: date, troop: str = "") -> Iterator[Connection]:
+    """The book's relations of a day as they would be were a troop, or every one, opened again."""
     with book.holding() as snapshot:
         memory = landed_tables.look_back(snapshot)
         try:
             memory.execute(
                 "create or replace view landed.agreements as from snapshot.landed.agreements "
-                "where kind not in ('close', 'reopen')"
+                f"where kind not in ('close', 'reopen') or troop <> {_quoted(troop) if troop else 'troop'}"
             )
             compute(memory, season_known(book, memory, None), [as_of])
             yield memory
         finally:
             memory.close()
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"

@@ -12,7 +12,7 @@ from pipelines.definitions.season import Season, read_season
 from pipelines.figures.computing import compute
 from pipelines.follow_up import decisions
 from pipelines.landing.arrivals import Progress
-from pipelines.store import engine, journal, landed_tables
+from pipelines.store import engine, frozen, journal, landed_tables, relations
 from pipelines.store.book import Book, now
 from pipelines.store.engine import Connection
 
@@ -74,6 +74,7 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
     """Copies what has landed into a new snapshot, computes every measure in it, and puts it in place."""
     days = published_days(con, season, now().date())
     journal.write_down(con, book.journal)
+    _keep_closed(book, con)
 
     def make(path: Path) -> None:
         progress("Computing", 0, 1)
@@ -85,3 +86,28 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
         progress("Computing", 1, 1)
 
     return book.publish(make)
+
+
+def keep_published(book: Book, con: Connection, closed: list[tuple[int, str]]) -> None:
+    """Keeps the rows of troops that close now as they are published; `closed`: the close's number, the troop."""
+    home = con.execute("select current_database()").fetchall()[0][0]
+    with book.holding() as snapshot:
+        quoted = str(snapshot).replace("'", "''")
+        con.execute(f"attach '{quoted}' as shown (read_only)")
+        try:
+            own = con.cursor()
+            own.execute("use shown")
+            frozen.keep(own, home, closed, relations.mark())
+            own.close()
+        finally:
+            con.execute("detach shown")
+
+
+def _keep_closed(book: Book, con: Connection) -> None:
+    """Keeps the rows of troops that closed and of which none are kept, each as it was known then."""
+    home, mark = con.execute("select current_database()").fetchall()[0][0], relations.mark()
+    for known_on, closed in list(frozen.to_keep(con, mark)):
+        season = season_known(book, con, known_on)
+        with landed_tables.apart(con) as memory:
+            compute(memory, season, published_days(con, season, known_on.date(), known_on), known_on)
+            frozen.keep(memory, home, closed, mark)

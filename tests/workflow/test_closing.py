@@ -3,7 +3,11 @@
 MUSTERBOOK_CLOSINGS: how many random seasons are closed (1 unless said).
 """
 
+import csv
+import io
+import json
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -12,16 +16,25 @@ from pathlib import Path
 
 import pytest
 from season_files import write_csvs
-from seasons import make
-from trial import FEEDS, W1, W2, Trial
+from seasons import Made, make
+from trial import FEEDS, W1, W2, W3, Trial
 
 from pipelines.definitions.errors import Stop
-from pipelines.figures.figures import Figures
+from pipelines.figures.figures import Evident, Figures, Relation
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.follow_up import agreements, decisions
 from pipelines.follow_up.decisions import Entry, Key
+from pipelines.reports.debts import debts_text
+from pipelines.reports.rollup import week_of
+from pipelines.reports.settlement import settlement
+from pipelines.reports.statement import statement
 from pipelines.workflow import closing
 
+FIGURES: tuple[Relation, ...] = (
+    "standing", "items", "families", "dues", "participants", "steps", "bank", "progress", "against_the_world",
+    "closing_points",
+)  # fmt: skip
+LEDGER: tuple[Evident, ...] = ("entries", "postings", "statement_lines", "counts")
 SEASONS = int(os.environ.get("MUSTERBOOK_CLOSINGS", "1"))
 TROOPS = FEEDS | {
     "troops": "troop level divisor\n0417 younger 2\n0031 older 1\n1282 older 1",
@@ -156,6 +169,32 @@ def test_a_debt_lowers_what_is_settled_once_it_is_accepted(trial: Trial) -> None
     assert line(trial, "0417")["to_settle"] == owed
 
 
+def test_a_debt_is_handed_over_with_what_the_book_has(trial: Trial) -> None:
+    """Weeks, rows, payments, what was asked and promised; what was charged and paid adds up to what is owed."""
+    trial.send(
+        stock="troop week_ending item on_hand\n0417 2027-02-21 GLA 8",
+        families="troop week_ending participant item packages cash note\n0417 2027-02-21 0417-09 GLA 2 - -\n"
+        "0417 2027-02-21 0417-09 - - 5.00 -",
+    )
+    code = "0417-09"
+    promise = Entry(Key("unregistered_seller", "0417", code), "promise", "on the phone", W3, Decimal("7.00"))
+    decisions.write(trial.book, "me", W2, [promise])
+    agreements.hand_over(trial.book, "ann", "0417", code, Decimal("7.00"), "asked twice", W2)
+    with week_of(trial.book, W2) as week:
+        told = list(csv.DictReader(io.StringIO(debts_text(week, "0417"))))
+        assert debts_text(week, "0031").count("\n") == 1
+    account = [row for row in told if row["file"]]
+    assert [(row["day"], row["what"], row["packages"], row["amount"]) for row in account] == [
+        ("2027-02-21", "Taken by a family", "2", "12.00"),
+        ("2027-02-21", "Cash and cheques from a family", "", "-5.00"),
+    ]
+    assert {row["file"].rpartition("/")[2] for row in account} == {"families.csv"}
+    assert [(row["what"], row["amount"], row["by"], row["words"]) for row in told if row["by"] in ("me", "ann")] == [
+        ("Promised", "7.00", "me", "on the phone by 2027-02-28"),
+        ("Handed over", "7.00", "ann", "asked twice"),
+    ]
+
+
 def test_a_debt_that_an_adjustment_credits_is_not_counted_twice(trial: Trial) -> None:
     agreements.hand_over(trial.book, "me", "0417", "0417-01", Decimal("44.00"), "asked", W1)
     agreements.answer_debt(trial.book, "me", "accept", "0417", "0417-01", W1)
@@ -167,30 +206,73 @@ def test_a_debt_that_an_adjustment_credits_is_not_counted_twice(trial: Trial) ->
     assert (row["credits"], row["with_organisation"]) == (Decimal("30.00"), Decimal("14.00"))
 
 
+def all_told(shown: Figures, troop: str, day: date) -> bytes:
+    """Every figure, the ledger and the list of a troop and day, as bytes."""
+    told: dict[str, object] = {name: shown.rows(name, day, troop) for name in FIGURES}
+    told |= {name: shown.evidence(name, troop, day).to_pylist() for name in LEDGER}
+    (row,) = shown.rows("closing", day, troop)
+    told["closing"] = [row[name] for name in ("owed", "to_settle", "pays", "settle_by", "is_ready")]
+    return json.dumps(told, default=str, sort_keys=True).encode()
+
+
+def papers(trial: Trial, troops: tuple[str, ...], day: date) -> list[bytes]:
+    """The statement and the settlement of some troops."""
+    with week_of(trial.book, day) as week:
+        return [make(week, troop) for troop in troops for make in (statement, settlement)]
+
+
+def late_files(made: Made, closed: tuple[str, ...], folder: Path) -> list[Path]:
+    """What comes after the close: other troops' words of moves, the next week, drafts of closed troops' weeks."""
+    drafts = {name: [row for row in rows if row["troop"] in closed] for name, rows in made.drafts.items()}
+    credit = {"reference": "LATE", "troop": closed[0], "participant": None, "date": made.weeks[0],
+              "amount": Decimal("12.34"), "reason": "x", "authorised_by": None}  # fmt: skip
+    word = {"troop": sorted(made.troops)[2], "week_ending": made.weeks[0], "date": made.weeks[0], "packages": 7,
+            "item": made.rules["items"][0]["code"], "direction": "out", "other_troop": closed[1]}  # fmt: skip
+    sheets = made.sheets | {"moves": [*made.sheets["moves"], word]}
+    return [write_csvs(folder / "late", sheets), write_csvs(folder / "more", drafts | {"adjustments": [credit]})]
+
+
+def other_rules(text: str) -> str:
+    """The season with every rate of proceeds another."""
+    return re.sub(r'^rate = "(.*)"', lambda found: f'rate = "{Decimal(found[1]) + Decimal("0.11")}"', text, flags=re.M)
+
+
 @pytest.mark.parametrize("seed", range(SEASONS))
 def test_closed_figures_never_move_and_differences_add_up(seed: int, tmp_path: Path) -> None:
-    """Half the files, close some troops, the rest, open again: frozen, then as if never closed, to the cent."""
-    made = make(seed, troops=3, weeks=2)
-    trial = Trial(tmp_path, made.text)
-    early = {name: [row for row in rows if row["week_ending"] < made.weeks[-1]] for name, rows in made.sheets.items()}
+    """Two troops close; files of theirs and of others, feeds and other rules follow; opened, closed again."""
+    made = make(seed, troops=4, weeks=2)
+    trial, day, closed = Trial(tmp_path, made.text), made.weeks[0], tuple(sorted(made.troops)[:2])
+    early = {name: [row for row in rows if row["week_ending"] == day and (name != "moves" or row["troop"] in closed)]
+             for name, rows in made.sheets.items()}  # fmt: skip
     trial.take_in(write_csvs(tmp_path / "early", made.feeds | early))
-    book, day = trial.book, made.weeks[0]
-    closed = closing.close(book, "coordinator", day, anyway=True).troops
+    book = trial.book
+    closing.close(book, "coordinator", day, closed, anyway=True)
     with figures(trial) as shown:
-        frozen = {(troop, at): closing.digest(shown, troop, at) for troop in closed for at in shown.days()}
+        frozen = {(troop, at): all_told(shown, troop, at) for troop in closed for at in shown.days()}
         before = {row["troop"]: row for row in shown.rows("standing", day)}
+        signed = papers(trial, closed, day)
         for row in (row for at in shown.days() for row in shown.rows("closing", at)):
             assert row["charged"] - row["proceeds"] - row["credits"] == row["owed"]
             assert row["owed"] - row["with_organisation"] - row["being_collected"] - row["pays"] == 0
-    drafts = {name: [row for row in rows if row["troop"] in closed] for name, rows in made.drafts.items()}
-    trial.take_in(write_csvs(tmp_path / "late", made.sheets), write_csvs(tmp_path / "more", drafts))
+    with book.writing() as con:
+        con.execute("drop schema frozen cascade")  # what is kept can be lost, as by a rebuild, and is made anew
+    book.season_file.write_text(other_rules(made.text), encoding="utf-8")
+    trial.take_in(*late_files(made, closed, tmp_path))
     with figures(trial) as shown:
-        assert {key: closing.digest(shown, *key) for key in frozen} == frozen
+        assert {key: all_told(shown, *key) for key in frozen} == frozen
+        assert [row["proceeds"] for row in shown.rows("standing", day)] != [row["proceeds"] for row in before.values()]
+        for at in shown.days():
+            owed = sum((row["owed"] for row in shown.rows("standing", at)), Decimal(0))
+            assert shown.rows("area", at)[0]["owed"] == owed
+    assert papers(trial, closed, day) == signed
     late = closing.after_close(book)
-    assert all(one.is_as_closed for one in late.values())
+    assert all(one.is_as_closed and one.moved for one in late.values())
     closing.reopen(book, "coordinator", (), "late files")
     with figures(trial) as shown:
         now = {row["troop"]: row for row in shown.rows("standing", day)}
-    assert any(one.moved for one in late.values())
+        again = {(troop, at): all_told(shown, troop, at) for troop in closed for at in shown.days()}
     for troop, one in late.items():
         assert before[troop] | {moved.measure: moved.now for moved in one.moved} == now[troop]
+    closing.close(book, "coordinator", day, closed, anyway=True)
+    with figures(trial) as shown:
+        assert {key: all_told(shown, *key) for key in again} == again

@@ -1,5 +1,5 @@
 -- One row a troop that is closed by the known-on time: the latest word on it is that it closed. What came in after its
--- known_on waits beside the figures. Sources: landed.agreements.
+-- known_on waits beside the figures: its rows are those that were kept then. Sources: landed.agreements.
 with latest as (
     select a.*
     from landed.agreements a

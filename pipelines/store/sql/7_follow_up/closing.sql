@@ -1,7 +1,7 @@
 -- One row an asked day and troop: how far its season's end has come. to_settle: what it owes, less what is with the
 -- organisation; pays: what of that nobody is collecting already (negative: it gets that). state: open, ready, closed,
 -- final (the leader and the coordinator have both confirmed the close).
--- Sources: measures.standing, follow_up.closing_points, follow_up.debts, accepted.closings, accepted.agreements, season.rules.
+-- Sources: measures.standing, follow_up.closing_points, follow_up.debts, accepted.closings, accepted.agreements, measures.season_end.
 with points as (
     select as_of, troop, count(*) filter (is_needed)::bigint as needed, count(*)::bigint as open_points
     from follow_up.closing_points
@@ -37,7 +37,7 @@ select
     g.*,
     (g.owed - g.with_organisation)::decimal(18, 2) as to_settle,
     (g.owed - g.with_organisation - g.being_collected)::decimal(18, 2) as pays,
-    r.close_by as settle_by,
+    e.close_by as settle_by,
     case
         when g.confirmed_by_leader is not null and g.confirmed_by_coordinator is not null then 'final'
         when g.close_no is not null then 'closed'
@@ -45,4 +45,4 @@ select
         else 'open'
     end as state
 from gathered g
-cross join season.rules r
+join measures.season_end e on e.as_of = g.as_of and e.troop = g.troop
