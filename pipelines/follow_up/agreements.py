@@ -61,10 +61,10 @@ def agree(
     with book.writing() as con:
         with book.reading() as snapshot:
             check(snapshot)
-            entries = entries(snapshot) if callable(entries) else entries
-        for entry in entries:
+            made: Sequence[Agreed] = entries(snapshot) if callable(entries) else entries
+        for entry in made:
             _check(entry)
-        numbered = append(con, who, role, entries)
+        numbered = append(con, who, role, made)
         if numbered:
             journal.write_down(con, book.journal)
             show(book, con, "agreements")

@@ -44,8 +44,8 @@ def debts_text(week: Week, troop: str) -> str:
 
 def _account(week: Week, troop: str) -> list[Row]:
     """What families were charged (positive) and paid, with where it stands."""
-    rows = week.figures.evidence("postings", troop, week.as_of).to_pylist()
-    rows = [row for row in rows if row["account"] == "families"]
+    told = week.figures.evidence("postings", troop, week.as_of).to_pylist()
+    rows: list[Row] = [row for row in told if row["account"] == "families"]
     kinds = {row["kind"]: row["what"] for row in week.figures.kinds()}
     names = week.figures.files.names({row["file_no"] for row in rows})
     for row in rows:
