@@ -123,6 +123,8 @@ def _check(copy: Path) -> dict[str, str]:
                 if not member.isfile() or member.name in found:
                     raise NotABook(f"{copy} holds {member.name}, which is no file of a book.")
                 found[member.name] = hashlib.file_digest(_opened(tar, member), "sha256").hexdigest()
+    except (FileNotFoundError, IsADirectoryError) as fault:
+        raise NotABook(f"There is no file {copy}. Type where the copy lies, its name included.") from fault
     except (OSError, tarfile.TarError, ValueError, KeyError) as fault:
         raise NotABook(f"{copy} cannot be read as a copy of a book: {fault}.") from fault
     wrong = sorted(name for name in stated.keys() | found.keys() if stated.get(name) != found.get(name))

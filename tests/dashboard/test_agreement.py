@@ -1,6 +1,6 @@
 """Everything agrees: a figure has one value, whichever screen or paper names it.
 
-Gathered by its name in the glossary, over the CSV tables, workbook, statements, letters, settlements, the area's papers
+Gathered by its name in the glossary, over the CSV tables, workbook, statements, letters, the area's papers
 and every screen of the coordinator and of a leader in the demo; two values for one name and troop, item or participant
 fail by name and by where they stand.
 """
