@@ -98,7 +98,7 @@ def read_the_dates(one: Hand) -> None:
 
 def look_at_the_stalls(one: Hand) -> None:
     expect(one.page.get_by_role("heading", name="Your stalls")).to_be_visible()
-    one.tap(one.page.get_by_role("link", name=re.compile("Our stalls")).last)
+    one.tap(one.page.get_by_role("main").get_by_role("link", name=re.compile("Our stalls")))
     expect(one.page.get_by_role("heading", name="Our stalls")).to_be_visible()
 
 
