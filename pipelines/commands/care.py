@@ -51,7 +51,7 @@ def restore(
         found = [line for proof in prove(open_book(folder), progress=tell) for line in proof.found]
     for line in found:
         say(f"    mend  {line}")
-    say(f"{len(found):,} things found." if found else "Nothing found: the book is proved.")
+    say(f"To mend: {len(found):,}." if found else "Nothing found: the book is proved.")
     if found:
         raise typer.Exit(HELD)
 

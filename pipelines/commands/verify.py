@@ -33,6 +33,6 @@ def verify(book: BookDir = HERE, as_json: Json = False) -> None:
                 say(f"    and {len(proof.found) - SHOWN:,} more; --json lists them all")
             for line in proof.told:
                 say(f"    note  {line}")
-        say(f"{found:,} things found." if found else "Nothing found: the book is proved.")
+        say(f"To mend: {found:,}." if found else "Nothing found: the book is proved.")
     if found:
         raise typer.Exit(HELD)

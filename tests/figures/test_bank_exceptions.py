@@ -142,6 +142,13 @@ def test_a_hole_stays_until_a_newer_balance_or_line_fills_it(
 BACK = PAID + "R-1 0417 2027-02-12 60.00 cleared 2027-02-13\nR-1 0417 2027-02-12 60.00 returned 2027-02-14\n"
 
 
+def test_a_payment_that_is_found_in_two_ways_is_told_in_the_one_that_says_more(tmp_path: Path) -> None:
+    """Twice of one amount, and twice after a return: which of the two it is must not be left to chance."""
+    sent = "R-2 0417 2027-02-16 60.00 cleared 2027-02-17\nR-3 0417 2027-02-22 60.00 cleared 2027-02-23"
+    told = found(tmp_path, W3, remittances=BACK + sent, collections=TAKEN)
+    assert told["taken_twice", "0417"]["evidence"][0]["says"] == "the payment R-3, after R-1 had come back"
+
+
 @pytest.mark.parametrize(
     ("sent", "is_twice", "returned"),
     [

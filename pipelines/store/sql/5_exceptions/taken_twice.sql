@@ -78,4 +78,6 @@ select
     [said.evidence(file_no, sheet, row_no, 'amount', null, says, amount, null)] as evidence
 from found
 where credited > due_in_all
-qualify row_number() over (partition by as_of, troop, name order by abs(date - first_on)) = 1
+qualify row_number() over (
+    partition by as_of, troop, name order by abs(date - first_on), length(says) desc, first_on, credited desc, file_no, row_no
+) = 1
