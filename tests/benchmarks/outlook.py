@@ -9,13 +9,13 @@ MIT, a test dependency; its README: simulated, for educational use only; flat, s
 out; pace: packages so far by the part of the weeks that is over; shape: by the part of last season that was over.
 
 Measured on two cores with much other work beside; seeds 1 to 50, 101 to 150, 201 to 260 and 301 to 340 (200 seasons),
-held over all weeks: with the demo's last_season table troop .64, item .80, area .71, area's item .76 (in week 1 .31, .46, .02, .22: the
-season begins slower than that table, so that too little is expected, and its last week differs most); with another
-invented season as the last one .88, .92, 1.00, .99, MAE troop .19 (pace .39, shape .21), area .05 (.31, .05). Backtest:
-held .88, .89, .94, .89; MAE troop .35 (pace .28, shape .80), area .23 (.06, .64): in a flat panel whose first block
-grows, plain pace is better. Outlook of 34 troops 8 ms, of 1,000 troops 0.28 s, of 10,000 1.9 s by the clock;
-the plan of 34 troops with cells drawn at random, far denser than a season's (up to 66 moves): median 0.28 s of
-processor, 0.9 s by the clock.
+held over all weeks: with the demo's last_season table troop .64, item .80, area .71, area's item .76 (in week 1 .31,
+.46, .02, .22: the season begins slower than that table, so that too little is expected, and its last week differs
+most); with another invented season as the last one .88, .92, 1.00, .99, MAE troop .19 (pace .39, shape .21), area .05
+(.31, .05). Backtest: held .88, .89, .94, .89; MAE troop .35 (pace .28, shape .80), area .23 (.06, .64): in a flat
+panel whose first block grows, plain pace is better. Outlook of 34 troops 8 ms, of 1,000 troops 0.28 s, of 10,000 1.9 s
+by the clock; the plan of 34 troops with cells drawn at random, far denser than a season's (up to 66 moves): median
+0.28 s of processor, 0.9 s by the clock.
 """
 
 import sys
