@@ -1,12 +1,11 @@
 """A dashboard that runs, and a browser that looks at it. Without the browser these tests fail; none is skipped."""
 
-import shutil
 from collections.abc import Callable, Iterator
 
 import pytest
 from browsing import ARGUMENTS, CHROMIUM, OURS, PHONE, SENTENCE, TROOP, Enter, Look, Sizes
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
-from running_server import Running, running
+from running_server import Running, running_copy
 
 from pipelines.accounts.accounts import Access
 from pipelines.store.book import Book
@@ -15,9 +14,7 @@ from pipelines.store.book import Book
 @pytest.fixture(scope="session")
 def served(demo_book: Book, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     """The demo's dashboard, on a copy of the book."""
-    folder = tmp_path_factory.mktemp("served") / "book"
-    shutil.copytree(demo_book.folder, folder)
-    with running(folder) as one:
+    with running_copy(demo_book.folder, tmp_path_factory.mktemp("served") / "book") as one:
         yield one
 
 

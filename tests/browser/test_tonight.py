@@ -1,13 +1,12 @@
 """Tonight on a phone: each thing is done in at most three taps, and nothing is wider than the screen."""
 
 import re
-import shutil
 from collections.abc import Callable, Iterator
 
 import pytest
 from browsing import Enter, settle
 from playwright.sync_api import Locator, Page, expect
-from running_server import Running, running
+from running_server import Running, running_copy
 
 from pipelines.accounts.accounts import Access
 from pipelines.store.book import Book
@@ -21,9 +20,7 @@ MOST_TAPS = 3
 @pytest.fixture(scope="module")
 def served(demo_book: Book, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     """A dashboard of its own: once anybody has sent the next week, the orders that wait here have lapsed."""
-    folder = tmp_path_factory.mktemp("tonight") / "book"
-    shutil.copytree(demo_book.folder, folder)
-    with running(folder) as one:
+    with running_copy(demo_book.folder, tmp_path_factory.mktemp("tonight") / "book") as one:
         yield one
 
 

@@ -11,7 +11,7 @@ import season_files
 import seasons
 from oracle import Oracle
 from plain_progress import Progress, postage
-from trial import SEASON, W1, W2, W3, Trial, accepted
+from trial import POSTAGE, SEASON, W1, W2, W3, Trial, accepted
 
 from pipelines.figures.viewer import COORDINATOR, Viewer
 
@@ -38,16 +38,6 @@ title = "Fifty packages"
 packages = 50
 cost = "1.25"
 in_stock = 1
-"""
-POSTAGE = """far = "3.00"
-
-[[online.postage]]
-up_to = 5
-price = "8.00"
-
-[[online.postage]]
-up_to = 10
-price = "12.00"
 """
 PEOPLE = """
     troop  participant  registered_on

@@ -7,6 +7,7 @@ import collections
 import contextlib
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -82,3 +83,11 @@ def running(book: Path, *more: str) -> Iterator[Running]:
         yield one
     finally:
         stop(one)
+
+
+@contextlib.contextmanager
+def running_copy(book: Path, folder: Path) -> Iterator[Running]:
+    """A server of a copy of a book, which whoever looks may write in."""
+    shutil.copytree(book, folder)
+    with running(folder) as one:
+        yield one

@@ -67,6 +67,17 @@ share = "1"
 ship_minimum = 4
 answer_within_days = 5
 """
+POSTAGE = """far = "3.00"
+
+[[online.postage]]
+up_to = 5
+price = "8.00"
+
+[[online.postage]]
+up_to = 10
+price = "12.00"
+"""
+"""What follows SEASON where the organisation asks for postage."""
 W1, W2, W3 = date(2027, 2, 14), date(2027, 2, 21), date(2027, 2, 28)
 Pages = dict[tuple[str, date], list[dict[str, str]]]
 Lines = dict[tuple[str, str], dict[str, str]]

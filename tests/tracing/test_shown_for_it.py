@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 import pytest
-from trial import SEASON, W1, W2, Trial
+from trial import POSTAGE, SEASON, W1, W2, Trial
 
 from pipelines.definitions.measures import RELATIONS
 from pipelines.figures.computing import compute
@@ -14,16 +14,7 @@ from pipelines.store import landed_tables
 from pipelines.tracing.explain import PART_OF, Tracer, leaves, measures_of, part_of
 from pipelines.tracing.terms import worked_out
 
-RULES = """far = "3.00"
-
-[[online.postage]]
-up_to = 5
-price = "8.00"
-
-[[online.postage]]
-up_to = 10
-price = "12.00"
-
+RULES = """
 [stalls]
 credit = "equal"
 
@@ -72,7 +63,7 @@ SHOWN = ("participants", "awards", "to_buy", "packing", "postage")
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Figures]:
-    trial = Trial(tmp_path_factory.mktemp("shown"), SEASON + RULES)
+    trial = Trial(tmp_path_factory.mktemp("shown"), SEASON + POSTAGE + RULES)
     assert all(done.status == "taken in" for done in trial.send(**ROWS))
     memory = landed_tables.look_back(trial.book.warehouse_file)
     only = frozenset({*(f"measures.{name}" for name in (*SHOWN, "families")), "ledger.kinds"})
