@@ -4,7 +4,7 @@ Comes in: the season as it went. Goes out: the same reports with promises, award
 the feed of earlier awards. It rolls dice of its own, so that nothing else of the season changes.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from datetime import timedelta
 from random import Random
 
@@ -24,7 +24,7 @@ def add(setting: Setting, told: Told) -> None:
             if troop.level in ("younger", "middle") and rngs[troop.code].random() < 0.35:
                 told.awards_before.append((troop.code, one.code, "GROW1"))
     before = {(who, award) for _troop, who, award in told.awards_before}
-    taken: Counter[tuple[str, str]] = Counter()
+    taken: defaultdict[str, Counter[str]] = defaultdict(Counter)
     done: Counter[tuple[str, str]] = Counter()
     level = {troop.code: troop.level for troop in setting.area}
     for report in sorted(told.reports, key=lambda report: (report.week, report.troop)):
@@ -33,20 +33,20 @@ def add(setting: Setting, told: Told) -> None:
             report.goals[OWN_PAGE] = 10 * round(3.5 * sum(one.is_active for one in people[report.troop].values())) or 10
         for who, one in people[report.troop].items():
             if one.is_active and one.registered_on <= report.ends:
-                _promised(report, who, taken, rng)
+                _promised(report, who, taken[who], rng)
                 _goal(report, who, one, rng)
                 if level[report.troop] in ("younger", "middle"):
                     award = "GROW2" if (who, "GROW1") in before else "GROW1"
                     _steps(report, who, award, done, rng)
 
 
-def _promised(report: Report, who: str, taken: Counter[tuple[str, str]], rng: Random) -> None:
+def _promised(report: Report, who: str, taken: Counter[str], rng: Random) -> None:
     """About half of them write paper orders: what they took, and a few more that are still to be fetched."""
     rows = [row for row in report.families if row.participant == who]
     for row in rows:
         for item, count in row.packages.items():
-            taken[who, item] += count
-    mine = {item: max(0, count) for (code, item), count in taken.items() if code == who}
+            taken[item] += count
+    mine = {item: max(0, count) for item, count in taken.items()}
     if rows and mine and int(who[-1]) % 2 == 0:
         more = rng.choice(sorted(mine))
         report.promised[who] = {item: count + (rng.choice((0, 0, 1, 3)) if item == more else 0)
