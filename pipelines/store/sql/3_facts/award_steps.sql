@@ -5,4 +5,4 @@ select
     t.participant, t.award, t.week_ending as from_on, list_filter(t.steps, lambda n: n <= a.steps) as done
 from accepted.awards t
 join season.awards a on a.code = t.award and a.steps is not null
-where len(t.steps) > 0
+where array_length(t.steps) > 0

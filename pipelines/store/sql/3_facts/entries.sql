@@ -5,14 +5,19 @@
 -- longer. Measures that are declared as Entries are their sums by kind; the ledger posts them to accounts.
 -- Sources: accepted.supply, facts.moves, accepted.stock, accepted.families, accepted.stalls, accepted.banked,
 -- facts.order_spans, facts.remittance_spans, accepted.adjustments, season.items.
-with orders as (
+with spans as (
     select
         *, case when is_remote then 'remote_order' when is_paid_by_hand then 'hand_order' end as effect,
-        row(troop, seller, is_remote, is_paid_by_hand, packages, goods_amount) as whole,
+        row(troop, seller, is_remote, is_paid_by_hand, packages, goods_amount) as whole
+    from facts.order_spans
+),
+orders as (
+    select
+        *,
         lag(whole) over (partition by "order", item order by from_on) as whole_before,
         lead(whole) over (partition by "order", item order by from_on) as whole_after,
         lead(file_no) over (partition by "order", item order by from_on) as ended_by
-    from facts.order_spans
+    from spans
 ),
 remittances as (
     select *, lead(file_no) over (partition by reference order by from_on, rank) as ended_by

@@ -21,7 +21,7 @@ select
     h.troop, h.week_ending, h.date, h.start, h.until, coalesce(n.place, h.written) as place, h.packages, h.takings,
     case when h.start < time '12:00' then 'morning' when h.start < time '17:00' then 'afternoon' else 'evening' end
         as part_of_day,
-    case when h.until > h.start then date_diff('minute', h.start, h.until) / 60.0 end as hours,
+    case when h.until > h.start then date_diff('minute', h.start, h.until) / 60 end as hours,
     h.packages / hours as packages_an_hour,
     h.takings / hours as takings_an_hour
 from held h

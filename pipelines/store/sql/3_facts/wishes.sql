@@ -10,10 +10,19 @@ filed as (
     select w.troop, w.rank, w.slot, max(f.landed_at) over (partition by w.troop) as landed_at
     from accepted.wishes w
     join landed.files f on f.file_no = w.file_no
+),
+listed as (
+    select t.troop, list_filter(t.slots, lambda slot: slot <> '') as slots
+    from typed t
+    anti join filed f on f.troop = t.troop and f.landed_at > t.written_at
+),
+numbered as (
+    select troop, slots, unnest(range(1, array_length(slots) + 1)) as rank
+    from listed
+    where array_length(slots) > 0
 )
-select t.troop, generate_subscripts(t.slots, 1)::integer as rank, unnest(t.slots) as slot, true as is_typed
-from (select troop, written_at, list_filter(slots, lambda slot: slot <> '') as slots from typed) t
-anti join filed f on f.troop = t.troop and f.landed_at > t.written_at
+select troop, rank::integer as rank, slots[rank] as slot, true as is_typed
+from numbered
 union all by name
 select f.troop, f.rank, f.slot, false as is_typed
 from filed f

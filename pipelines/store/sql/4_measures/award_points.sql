@@ -6,7 +6,7 @@
 with steps as (
     select
         d.as_of, s.participant, s.award, arg_max(s.done, s.from_on) as done,
-        min(s.from_on) filter (len(s.done) = a.steps) as last_on
+        min(s.from_on) filter (array_length(s.done) = a.steps) as last_on
     from chosen.days d
     join facts.award_steps s on s.from_on <= d.as_of
     join season.awards a on a.code = s.award
@@ -32,10 +32,10 @@ before as (
 )
 select
     w.as_of, w.troop, w.participant, a.code as award, a.title, a.award_no, a.depth, a.after, a.steps, a.packages, a.near,
-    coalesce(s.done, []) as done, len(coalesce(s.done, []))::bigint as steps_done, w.progress,
+    coalesce(s.done, []) as done, array_length(coalesce(s.done, []))::bigint as steps_done, w.progress,
     b.award is not null as was_before,
-    len(a.levels) = 0 or list_contains(a.levels, t.level) as is_of_level,
-    case when a.packages is null then len(coalesce(s.done, [])) >= a.steps else w.progress >= a.packages end as is_met,
+    array_length(a.levels) = 0 or list_contains(a.levels, t.level) as is_of_level,
+    case when a.packages is null then array_length(coalesce(s.done, [])) >= a.steps else w.progress >= a.packages end as is_met,
     case when a.packages is null then s.last_on else r.since end as met_on,
     h.handed_on
 from measures.progress w

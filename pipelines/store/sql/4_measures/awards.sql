@@ -24,7 +24,7 @@ select
     case when is_earned then met_on end as earned_on, handed_on,
     case
         when is_earned then 'earned'
-        when len(to_do) = 1 or lacking <= near then 'one away'
+        when array_length(to_do) = 1 or lacking <= near then 'one away'
         when steps_done > 0 or (packages is not null and progress > 0) then 'begun'
         else 'open'
     end as state,

@@ -33,7 +33,7 @@ select
         when a.many = 1 then 'matched'
         when a.many > 1 then 'matched together'
         when l.kind = 'card' then 'card'
-        when l.as_of - l.on_day > 7 then 'not reported'
+        when date_diff('day', l.on_day, l.as_of) > 7 then 'not reported'
         else 'open'
     end as state,
     l.words, a.answers_kind, a.answers_on, l.place, l.table_name, l.file_no, l.sheet, l.row_no,
@@ -44,7 +44,7 @@ where l.is_line
 union all by name
 select
     r.as_of, r.troop, '' as line, r.on_day as date, r.amount, r.kind, r.says as answers, null as days,
-    case when r.as_of - r.on_day > 7 and h.last_on >= r.on_day + 5 and h.first_on <= r.on_day + 5 then 'not seen'
+    case when date_diff('day', r.on_day, r.as_of) > 7 and h.last_on >= r.on_day + 5 and h.first_on <= r.on_day + 5 then 'not seen'
         else 'awaited' end as state,
     r.words, r.name as answers_kind, r.on_day as answers_on, r.place, r.table_name, r.file_no, r.sheet, r.row_no,
     [] as evidence

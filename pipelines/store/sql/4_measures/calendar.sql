@@ -8,7 +8,7 @@ with told as (
     join accepted.slots s on s.state_on <= d.as_of
     qualify row_number() over (
         partition by d.as_of, s.slot
-        order by s.state_on desc, list_position(['open', 'given', 'given_back', 'not_held'], s.state) desc, s.file_no desc
+        order by s.state_on desc, array_position(['open', 'given', 'given_back', 'not_held'], s.state) desc, s.file_no desc
     ) = 1
 ),
 agreed as (
@@ -35,7 +35,7 @@ select
         as part_of_day,
     coalesce(p.prime, false) as is_prime, h.troop, h.state, h.since, h.words, p.from_on, p.until_on,
     h.date between coalesce(p.from_on, h.date) and coalesce(p.until_on, h.date) as is_permitted, coalesce(y.takings, b.middle_takings::double) as takings,
-    (r.first_week_ending + 7 * ceil((h.date - r.first_week_ending) / 7)::integer) as week_ending,
+    (r.first_week_ending + 7 * ceil(date_diff('day', r.first_week_ending, h.date) / 7)::integer) as week_ending,
     h.file_no, h.sheet, h.row_no
 from held h
 cross join season.rules r

@@ -68,7 +68,7 @@ unpaid as (
     select
         i.*,
         least(i.instalment, greatest(0, i.due_in_all - greatest(h.credits, 0)))::decimal(18, 2) as unpaid,
-        (i.as_of - i.due_on)::bigint as days_old
+        date_diff('day', i.due_on, i.as_of) as days_old
     from instalments i
     join measures.charges h on h.as_of = i.as_of and h.troop = i.troop
 ),

@@ -3,7 +3,7 @@
 -- measures.progress, accepted.roster.
 with weeks as (
     select
-        p.as_of, p.troop, p.participant, p.paid, p.as_of - f.week_ending as days_old, f.charged,
+        p.as_of, p.troop, p.participant, p.paid, date_diff('day', f.week_ending, p.as_of) as days_old, f.charged,
         -sum(least(f.charged, 0)) over (partition by p.as_of, p.troop, p.participant) as brought_back_value,
         sum(greatest(f.charged, 0)) over (
             partition by p.as_of, p.troop, p.participant order by f.week_ending

@@ -25,6 +25,10 @@ orders as (
     group by all
     having sum(s.packages) > 0
 ),
+tiers as (
+    select up_to, price, lag(up_to, 1, -1) over (order by up_to) as above
+    from season.postage
+),
 top as (
     select max(up_to) as up_to, arg_max(price, up_to) as price from season.postage
 ),
@@ -39,7 +43,7 @@ priced as (
         p.* exclude (top_price, whole, rest),
         p.whole * p.top_price + case when p.rest > 0 then g.price else 0 end as by_tier
     from parts p
-    asof join season.postage g on p.rest <= g.up_to
+    join tiers g on p.rest > g.above and p.rest <= g.up_to
 )
 select
     p.as_of, p.troop, p.order_no, p.seller, p.placed_on, p.state_on, p.is_placed, p.packages, p.goods_amount,

@@ -15,7 +15,7 @@ received as (
 by_week as (
     select
         p.troop, p.item, p.date, p.packages,
-        r.first_week_ending + 7 * greatest(0, ceil((p.date - r.first_week_ending) / 7)::integer) as week_ending
+        r.first_week_ending + 7 * greatest(0, ceil(date_diff('day', r.first_week_ending, p.date) / 7)::integer) as week_ending
     from accepted.supply p
     cross join season.rules r
     where p.kind in ('opening', 'depot')
