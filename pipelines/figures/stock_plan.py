@@ -13,6 +13,7 @@ is a proposal, never an order, and it knows of no distances and no diaries.
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -27,6 +28,11 @@ NEARLY_ALL = 0.9
 SPARE_PERCENT = 10  # of each item that a troop keeps for itself, unless said
 
 
+@lru_cache(16_384)  # a cell asks for the same few again and again
+def _enough(chance: float, mean: float, variance: float) -> int:
+    return int(quantile(chance, np.array(mean), np.array(variance)))
+
+
 @dataclass(frozen=True)
 class Demand:
     """Packages that go out: negative binomial with a mean and a variance, but never fewer than `needed`."""
@@ -39,7 +45,7 @@ class Demand:
         """The smallest whole number of packages that is enough so often."""
         if chance <= 0:
             return self.needed
-        return max(self.needed, int(quantile(chance, np.array(self.mean), np.array(self.variance))))
+        return max(self.needed, _enough(chance, self.mean, self.variance))
 
     def at_least(self, packages: Floats) -> Floats:
         """The chances that so many or more go out."""

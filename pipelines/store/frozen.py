@@ -27,6 +27,8 @@ GOES_ON = frozenset(
 )  # fmt: skip
 """What came in, what was written down and what is planned is told after a close too."""
 
+CLOSED = "exists (from chosen.closed_days d where d.troop = r.troop and d.as_of = r.as_of)"
+
 
 class Kept(NamedTuple):
     """Whether a relation whose rows are kept is of days, and whether each of its rows has the week's number."""
@@ -116,18 +118,25 @@ def tell_days(con: Connection) -> None:
 
 def in_place(name: str, select: str, one: Kept) -> str:
     """The select of a relation with the rows kept of closed troops in place of those it would compute."""
-    table = f"frozen.{_table(name)}"
     if not one.is_of_days:
         return (
             f"from (\n{select}\n) r where r.troop is null or r.troop not in (select troop from chosen.closed_days)\n"
-            f"union all by name\nselect f.* exclude (close_no) from {table} f "
+            f"union all by name\nselect f.* exclude (close_no) from frozen.{_table(name)} f "
             "where f.close_no in (select close_no from chosen.closed_days)"
         )
+    return f"from (\n{select}\n) r where not {CLOSED}\nunion all by name\n{_kept_of_days(name, one)}"
+
+
+def put_in_place(con: Connection, name: str, one: Kept) -> None:
+    """Puts the rows kept of closed troops into a table of days, in place of those that are there."""
+    con.execute(f"delete from {name} r where {CLOSED}")
+    con.execute(f"insert into {name} by name {_kept_of_days(name, one)}")
+
+
+def _kept_of_days(name: str, one: Kept) -> str:
     week_no = ", d.week_no as week_no" if one.has_week_no else ""
     return (
-        f"from (\n{select}\n) r where not exists "
-        "(from chosen.closed_days d where d.troop = r.troop and d.as_of = r.as_of)\n"
-        f"union all by name\nselect f.* exclude (close_no) replace (d.as_of as as_of{week_no}) from {table} f "
+        f"select f.* exclude (close_no) replace (d.as_of as as_of{week_no}) from frozen.{_table(name)} f "
         "join chosen.closed_days d on d.close_no = f.close_no and d.kept_as_of = f.as_of"
     )
 

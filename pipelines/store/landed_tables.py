@@ -74,7 +74,7 @@ def write_out(memory: Connection, path: Path) -> None:
     memory.execute("copy from database making to snapshot (schema)")
     listed = memory.execute(
         "select schema_name || '.' || table_name from duckdb_tables() where database_name = 'making' "
-        "order by estimated_size desc"
+        "and estimated_size > 0 order by estimated_size desc"
     ).fetchall()
 
     def fill(own: Connection, names: list[tuple[str]]) -> None:

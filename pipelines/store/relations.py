@@ -4,13 +4,14 @@ Comes in: a warehouse with what has landed, the season, days. Goes out: the same
 A stage's folder is run as a whole: each file becomes the table `<stage>.<file name>`; there is no registry.
 
 A relation is a file: 4_measures/dues.sql is measures.dues, one select, its grain and sources in the first comment
-lines. Every relation of measures carries as_of: the same SQL serves all published weeks at once, one day of a roll-up,
+lines. What the rules of 5_exceptions find goes straight into one table, follow_up.found: a rule is a table of its own
+only where another file names it, or it is asked for by its name. Every relation of measures carries as_of: the same SQL serves all published weeks at once, one day of a roll-up,
 and an earlier known-on time (the landed tables seen through chosen.known).
 """
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -34,6 +35,8 @@ STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures"
 # Stages and relations that are made anew at every reading: few readers ask, and then mostly for one troop.
 VIEWS = {"ledger", "follow_up.exceptions"}
 
+FOUND = "follow_up.found"  # what all rules found: they are poured into it, one after the other
+
 REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
 
 
@@ -49,9 +52,13 @@ def _relations() -> dict[str, str]:
         key = ", ".join(f'r."{name}"' for name in table.key)
         made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
     made |= measure_sql.made(made)
-    rule = sql("7_follow_up", "_rule")
-    made["follow_up.found"] = "\nunion all by name\n".join(rule.format(rule=name) for name in rules_of(made))
+    made[FOUND] = "\nunion all by name\n".join(_as_found(name, f"exceptions.{name}") for name in rules_of(made))
     return made
+
+
+def _as_found(rule: str, source: str) -> str:
+    """What a rule finds, as rows of follow_up.found."""
+    return sql("7_follow_up", "_rule").format(rule=rule, source=source)
 
 
 def rules_of(relations: dict[str, str]) -> list[str]:
@@ -77,9 +84,10 @@ def mark() -> str:
     return hashlib.sha256("\n".join(told).encode()).hexdigest()[:10]
 
 
-def _needs(text: str) -> set[str]:
+@cache
+def _needs(text: str) -> Set[str]:
     """The relations that a select names."""
-    return {f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text))}
+    return frozenset(f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text)))
 
 
 @cache
@@ -97,21 +105,42 @@ def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, .
 def compute_again(con: Connection, changed: str) -> None:
     """Makes one relation of a computed warehouse again, and all that rest on it."""
     stale = {changed}
-    kept = frozen.kept(con)
+    kept, poured = frozen.kept(con), _poured()
     for name, select in ordered_relations():
         if name in stale or _needs(select) & stale:
             stale.add(name)
-            _make(con, name, select, kept)
+            if name in poured:
+                con.execute(f"delete from {FOUND} where rule = ?", [name.partition(".")[2]])
+            _make(con, name, select, kept, poured)
 
 
-def _make(con: Connection, name: str, select: str, kept: Mapping[str, frozen.Kept]) -> None:
-    made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
-    if name in kept:
-        select = frozen.in_place(name, select, kept[name])
+def _make(
+    con: Connection, name: str, select: str, kept: Mapping[str, frozen.Kept], poured: Set[str] = frozenset()
+) -> None:
+    """Makes a relation; of those that are `poured`, adds the rows to follow_up.found, which is there already."""
     try:
-        con.execute(f"create or replace {made} {name} as {select}")
+        if name in poured:
+            con.execute(f"insert into {FOUND} by name {_as_found(name.partition('.')[2], f'({select})')}")
+        elif name == FOUND:
+            for one in sorted(_needs(select) - poured):
+                con.execute(f"delete from {FOUND} where rule = ?", [one.partition(".")[2]])
+                con.execute(f"insert into {FOUND} by name {_as_found(one.partition('.')[2], one)}")
+            if name in kept:
+                frozen.put_in_place(con, name, kept[name])
+        else:
+            made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
+            if name in kept:
+                select = frozen.in_place(name, select, kept[name])
+            con.execute(f"create or replace {made} {name} as {select}")
     except Fault as fault:
         raise type(fault)(f"{_file_of(name)}: {fault}") from fault
+
+
+def _poured(only: Set[str] = frozenset()) -> Set[str]:
+    """The rules that nothing reads but follow_up.found, and that are not asked for by name."""
+    selects = dict(ordered_relations())
+    read = {one for name, select in selects.items() if name != FOUND for one in _needs(select)}
+    return _needs(selects[FOUND]) - read - only
 
 
 def _file_of(name: str) -> str:
@@ -160,6 +189,9 @@ def compute(
     taken = {name: one.takes for name, one in (statistics or {}).items()}
     selects = dict(ordered_relations()) if only is None else _resting_on(only, tuple(taken.items()))
     needs = {name: (_needs(select) | set(taken.get(name, ()))) & selects.keys() for name, select in selects.items()}
+    poured = _poured(only or frozenset()) if FOUND in selects else frozenset[str]()
+    if FOUND in selects:
+        con.execute(sql("7_follow_up", "_found"))
     order = TopologicalSorter(needs)
     order.prepare()
     idle = [beside(con) for _ in range(AT_ONCE)]
@@ -170,7 +202,7 @@ def compute(
             if needed := (statistics or {}).get(name):
                 taken = [own.sql(f"from {one}").to_arrow_table() for one in needed.takes]
                 load(own, needed.gives, needed.worked_out(*taken))
-            _make(own, name, selects[name], kept)
+            _make(own, name, selects[name], kept, poured)
         finally:
             idle.append(own)
         return name

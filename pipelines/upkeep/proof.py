@@ -27,7 +27,7 @@ from pipelines.upkeep import retention
 from pipelines.upkeep.second_reading import take_in_again
 from pipelines.workflow import publishing
 
-FIGURES = ("accepted", "facts", "measures", "exceptions")  # stages whose tables are published
+FIGURES = ("accepted", "facts", "measures", "exceptions", "follow_up")  # stages whose tables are published
 
 MEND = "Take the same file in again, or put it back from a backup."
 
@@ -218,7 +218,7 @@ def _figures(book: Book, fresh: Connection, progress: Progress) -> list[Proof]:
     progress("Computing again", 1, 3)
     made = fresh.execute(
         "select table_schema || '.' || table_name from information_schema.tables "
-        "where table_catalog = 'snapshot' and list_contains(?, table_schema) order by 1",
+        "where table_catalog = 'snapshot' and table_type = 'BASE TABLE' and list_contains(?, table_schema) order by 1",
         [list(FIGURES)],
     ).fetchall()
     names = [row[0] for row in made]
