@@ -4,9 +4,10 @@ Comes in: a warehouse with what has landed, the season, days. Goes out: the same
 A stage's folder is run as a whole: each file becomes the table `<stage>.<file name>`; there is no registry.
 
 A relation is a file: 4_measures/dues.sql is measures.dues, one select, its grain and sources in the first comment
-lines. What the rules of 5_exceptions find goes straight into one table, follow_up.found: a rule is a table of its own
-only where another file names it, or it is asked for by its name. Every relation of measures carries as_of: the same SQL serves all published weeks at once, one day of a roll-up,
-and an earlier known-on time (the landed tables seen through chosen.known).
+lines. Every relation of measures carries as_of: the same SQL serves all published weeks at once, one day of a roll-up,
+and an earlier known-on time (the landed tables seen through chosen.known). What the rules of 5_exceptions find goes
+straight into one table, follow_up.found: a rule is a table of its own only where another file names it, or it is asked
+for by its name.
 """
 
 import hashlib
@@ -24,7 +25,7 @@ from pipelines.definitions.contract import TABLES
 from pipelines.definitions.feeds import FEEDS
 from pipelines.definitions.season import Season
 from pipelines.store import frozen, measure_sql
-from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, sql
+from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, run_again, sql
 from pipelines.store.season_tables import tell_season, tell_words
 
 STAGES = {"accepted": "2_accepted", "facts": "3_facts", "measures": "4_measures", "exceptions": "5_exceptions"} | {
@@ -120,7 +121,7 @@ def _make(
     """Makes a relation; of those that are `poured`, adds the rows to follow_up.found, which is there already."""
     try:
         if name in poured:
-            con.execute(f"insert into {FOUND} by name {_as_found(name.partition('.')[2], f'({select})')}")
+            run_again(con, f"insert into {FOUND} by name {_as_found(name.partition('.')[2], f'({select})')}")
         elif name == FOUND:
             for one in sorted(_needs(select) - poured):
                 con.execute(f"delete from {FOUND} where rule = ?", [one.partition(".")[2]])
@@ -131,7 +132,7 @@ def _make(
             made = "view" if VIEWS & {name, name.partition(".")[0]} else "table"
             if name in kept:
                 select = frozen.in_place(name, select, kept[name])
-            con.execute(f"create or replace {made} {name} as {select}")
+            run_again(con, f"create or replace {made} {name} as {select}")
     except Fault as fault:
         raise type(fault)(f"{_file_of(name)}: {fault}") from fault
 
