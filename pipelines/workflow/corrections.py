@@ -11,7 +11,8 @@ from typing import Any
 from pipelines.definitions.contract import TABLES
 from pipelines.definitions.errors import Stop
 from pipelines.intake.elsewhere.headers import folded
-from pipelines.intake.elsewhere.proposal import Hints, known_words
+from pipelines.intake.elsewhere.proposal import Hints, known_words, profile_of, ways_decided
+from pipelines.intake.elsewhere.rows_apart import part_read
 from pipelines.intake.judging.tables import body_of
 from pipelines.store.book import Book
 from pipelines.workflow.foreign_files import Draft, Waiting, Wanted, drafted, keep
@@ -70,6 +71,8 @@ def with_corrections(draft: Draft, said: Corrections) -> Draft:
     stated |= _rows_passed(stated, said)
     stated["left_out"] = _left_out(draft, stated, said)
     draft = replace(draft.with_(stated), rivals=() if said.table else draft.rivals)
+    if said.columns or said.forms or said.items:
+        draft = _ways_known(draft, said)
     return draft.with_({"values": _with_words(draft, said.values)}) if said.values else draft
 
 
@@ -111,6 +114,28 @@ def _words_known(draft: Draft, stated: Dict[str, Any], said: Corrections) -> dic
         if at < len(cells):
             found[column.name] = known_words(cells[at], column, stated["columns"][column.name], draft.hints)
     return {name: words for name, words in found.items() if words}
+
+
+def _ways_known(draft: Draft, said: Corrections) -> Draft:
+    """The order of days and the decimal sign of what is fed anew, where only one fits its cells; raises BrokenMapping.
+
+    What was stated for the whole file stays so for every other column; what a person says goes before.
+    """
+    table = draft.mapping.of
+    part, _told = part_read(draft.sheet, draft.head, draft.stated.get("until"))
+    below = dict(zip(draft.head.labels, body_of(part, draft.head.row + 1)[0], strict=False))
+    stated = {**draft.stated, "columns": {name: {**feed} for name, feed in draft.stated["columns"].items()}}
+    anew = {*said.columns, *said.forms}
+    used = {*stated.get("items", ()), *(stated["columns"].get(name, {}).get("header") for name in anew)}
+    profiles = {label: profile_of(cells) for label, cells in below.items() if label in used}
+    for key, by_column in ways_decided(table, stated, profiles, draft.hints).items():
+        is_said = any("=" not in way for way in (said.dates if key == "dates" else said.decimals))
+        for name, way in by_column.items() if not is_said else ():
+            if way and name in anew and stated.get(key) != way:
+                stated["columns"][name].setdefault(key, way)
+            elif way and name not in stated["columns"]:  # items, whose columns have no way of their own
+                stated.setdefault(key, way)
+    return replace(draft, stated=stated)
 
 
 def _fed_anew(stated: Dict[str, Any], said: Corrections) -> dict[str, Any]:

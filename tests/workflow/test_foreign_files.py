@@ -569,6 +569,31 @@ def test_a_number_that_may_be_thousands_or_decimals_is_asked_by_file(trial: Tria
         confirmed(trial, "x.csv")
 
 
+@pytest.mark.parametrize(
+    ("zork", "asked"),
+    [
+        (('"1.234,50"', '"20,00"'), []),  # read in one way only
+        (('"1.234,50"', '"40,000"'), []),  # the first tells of the second
+        (('"40,000"', "7"), ["which number is 40,000"]),
+        (('"1.234,50"', '"1,234.50"'), ["not all written one way"]),
+    ],
+)
+def test_a_column_chosen_by_hand_is_asked_about_only_where_more_than_one_reading_fits(
+    trial: Trial, zork: tuple[str, str], asked: list[str]
+) -> None:
+    header = "Payment number,Unit no,Date paid,Zork,Payment status,Status date"
+    lines = [f"P{k},0417,2027-03-0{k},{zork[k - 1]},cleared,2027-03-04" for k in (1, 2)]
+    arrive(trial, "x.csv", text("\n".join((header, *lines))))
+    found = draft(trial, "x.csv", Corrections(columns={"amount": "Zork"}))
+    said = [q.said for q in found.look().questions if q.stops]
+    assert len(said) == len(asked)
+    assert all(part in one for part, one in zip(asked, said, strict=True))
+    if not asked:
+        assert found.mapping.columns["amount"].decimals == "comma"
+        assert confirmed(trial, "x.csv").status == "taken in"
+        assert str(rows(trial, "remittances")[0]["amount"]) == "1234.50"
+
+
 def test_a_mapping_that_is_taken_back_reads_no_more_files_and_what_came_in_stays(trial: Trial) -> None:
     arrive(trial, DEPOT.name, DEPOT.payload)
     confirmed(trial, DEPOT.name, Corrections(values=DEPOT.said.values[:2]))

@@ -379,7 +379,7 @@ def _filled_out(
         columns["goods_amount"] = {"by_price": True}
     of_packages = [columns["packages"]["header"]] if "packages" in columns else list(items)
     stated["by_case"] = bool(of_packages) and all("cases" in words_of(label).split() for label in of_packages)
-    _decided(stated, table, columns, items, profiles, hints)
+    _decided(stated, table, profiles, hints)
     return {key: value for key, value in stated.items() if value}
 
 
@@ -424,33 +424,40 @@ def readings_of(column: Column, counts: Iterable[tuple[object, int]], season: Se
     return numbers_readings(counts, places) if column.kind in NUMBERS else None
 
 
-def _decided(
-    stated: dict[str, Any],
-    table: Table,
-    columns: dict[str, dict[str, Any]],
-    items: dict[str, str],
-    profiles: dict[str, Profile],
-    hints: Hints,
-) -> None:
-    """The order of days and the decimal sign, where a column's own values decide it: of all columns, or one by one."""
+def ways_decided(
+    table: Table, stated: dict[str, Any], profiles: dict[str, Profile], hints: Hints
+) -> dict[str, dict[str, str]]:
+    """The order of days and the decimal sign (`dates`, `decimals`) by column: "" where a column's values leave it open.
+
+    A column that is read in one way whatever is stated is not in it.
+    """
     found: dict[str, dict[str, str]] = {"dates": {}, "decimals": {}}
     for column in table.columns:
-        labels = [columns[column.name]["header"]] if "header" in columns.get(column.name, {}) else []
-        labels += list(items) if column.name == "packages" else []
+        feed = stated["columns"].get(column.name, {})
+        labels = [feed["header"]] if "header" in feed else []
+        labels += list(stated.get("items", ())) if column.name == "packages" else []
         counts: dict[object, int] = {}
         for label in labels:
-            for cell, many in profiles[label].counts.items():
-                counts[cell] = counts.get(cell, 0) + many
-        places = 3 if stated["by_case"] and column.name == "packages" else PLACES.get(column.kind, 0)
+            for cell, many in (profiles[label].counts if label in profiles else {}).items():
+                is_parted = "split" in feed or "form" in feed
+                part = parted(cell, Feed.model_validate(feed)) if is_parted else cell
+                if not isinstance(part, Refusal):
+                    counts[part] = counts.get(part, 0) + many
+        places = 3 if stated.get("by_case") and column.name == "packages" else PLACES.get(column.kind, 0)
         readings = readings_of(column, counts.items(), hints.season, places)
         if readings is None or not (readings.alone or readings.open_):
             continue
         found["dates" if column.kind in DAYS else "decimals"][column.name] = readings.decided or ""
-    for key, by_column in found.items():
+    return found
+
+
+def _decided(stated: dict[str, Any], table: Table, profiles: dict[str, Profile], hints: Hints) -> None:
+    """States the order of days and the decimal sign that the values decide: of all columns, or one by one."""
+    for key, by_column in ways_decided(table, stated, profiles, hints).items():
         ways = set(by_column.values())
         if len(ways) == 1 and "" not in ways:
             stated[key] = ways.pop()
             continue
         for name, way in by_column.items():
-            if way and name in columns:
-                columns[name][key] = way
+            if way and name in stated["columns"]:
+                stated["columns"][name][key] = way

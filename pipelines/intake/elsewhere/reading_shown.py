@@ -238,6 +238,6 @@ def _which(about: str, column: str, texts: dict[str, dict[str, str]], alone: dic
     name = column.replace("_", " ").capitalize()
     what = "day" if about == "dates" else "number"
     said = f"{name}: which {what} is {_shown(text)}?"
-    if alone and not texts[text]:
+    if len(alone) > 1 and not texts[text]:
         said = f"{name}: its cells are not all written one way. Which one counts?"
     return Question(about, column, said, {way: ways.get(way, "") for way in {**ways, **alone}})
