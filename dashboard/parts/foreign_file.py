@@ -51,7 +51,8 @@ def _one(file: Waiting) -> None:
     except Stop:  # a photo, say: what it is stands below, among what is held
         draft = None
     if draft is None:
-        st.markdown(f"{words.bold(file.name)} holds nothing like a table. Look at it, and send it again.")
+        how = "Drop it again as a table; or, if it came by mistake, ask no more about it: below, under Held, and why."
+        st.markdown(f"{words.bold(file.name)} holds nothing like a table. {how}")
         return
     key = _key(file)
     try:

@@ -192,7 +192,7 @@ def one(read: Readings, troop: str, day: Any) -> None:
                     findings_to_mend.goes_back(read, row["file_no"], "", key=f"asked_{row['file_no']}")
             if row["status"] == "held":
                 for unit in _units(read, row["file_no"], troop, day):
-                    _why(read, row["file_no"], unit)
+                    _why(read, row["file_no"], unit, "cell")
 
 
 def _units(read: Readings, file_no: int, troop: str, day: Any) -> list[str]:
@@ -204,12 +204,13 @@ def _units(read: Readings, file_no: int, troop: str, day: Any) -> list[str]:
     return sorted(set(found)) or [""]
 
 
-def _why(read: Readings, file_no: int, unit: str) -> None:
-    findings_to_mend.goes_back(read, file_no, unit, key=f"why_{file_no}_{unit}")
+def _why(read: Readings, file_no: int, unit: str, of: str) -> None:
+    """Why a file is held, and the answers to what it asks; `of`: the list, or the cell chosen below it."""
+    findings_to_mend.goes_back(read, file_no, unit, key=f"why_{of}_{file_no}_{unit}")
     back = read.returned(file_no, unit)
     with st.container(horizontal=True):
         for word, label in answers_to(back.findings if back else ()).items():
-            key = f"answer_{file_no}_{unit}_{word}"
+            key = f"answer_{of}_{file_no}_{unit}_{word}"
             st.button(label, key=key, on_click=_answer, args=(file_no, word))
 
 
@@ -237,12 +238,12 @@ def held_list(read: Readings, held: tuple[Row, ...]) -> None:
         when = f", week to {words.day(row['week_ending'])}" if row["week_ending"] else ""
         title = f"{row['name']}: {whose}{when}, {words.plural(row['rows_held'], 'row')} held"
         with st.expander(words.plain(title), key=f"held_{row['file_no']}_{row['unit']}"):
-            _why(read, row["file_no"], row["unit"])
+            _why(read, row["file_no"], row["unit"], "list")
     if len(held) > 20:
         st.caption(f"and {len(held) - 20:,} more")
     for row in unread[:20]:
         with st.expander(words.plain(f"{row['name']}: not recognised"), key=f"unread_{row['file_no']}"):
-            _why(read, row["file_no"], "")
+            _why(read, row["file_no"], "", "list")
             st.button(
                 "Ask no more about it",
                 key=f"dismiss_{row['file_no']}", on_click=_dismiss, args=(row["file_no"],),

@@ -176,7 +176,8 @@ def _list(book: "Book", *, as_json: bool) -> None:
         elif draft:
             _say_draft(draft, draft.forecast())
         else:
-            say(f"{file.file_no}  {file.name}: holds nothing like a table. Look at it, and send it again.")
+            say(f"{file.file_no}  {file.name}: holds nothing like a table. Send it again as one; or, if it came by")
+            say(f'   mistake, ask no more about it: `musterbook dismiss "{file.name}"`.')
     if as_json:
         say_json(told)
     elif not waits:

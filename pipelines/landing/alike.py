@@ -79,7 +79,8 @@ def _place(raw: Raw, row: int, sheet: str) -> str:
 
 def _note(raw: Raw, pairs: Sequence[tuple[int, int]], answer: str) -> Finding:
     first, again = pairs[0]
-    found = f"{len(pairs):,} rows that stand twice alike, first in {_place(raw, first, '')} and again here"
+    what = f"{len(pairs):,} rows that stand" if len(pairs) > 1 else "1 row that stands"
+    found = f"{what} twice alike, first in {_place(raw, first, '')} and again here"
     how = "Both were counted, as was answered." if answer == "twice" else "Each was taken once."
     return Finding(raw.sheet(again), raw.cell(again, named_at(raw, again)[1]), found, "each row once", how, True)
 

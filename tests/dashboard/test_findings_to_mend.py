@@ -112,6 +112,12 @@ def test_a_question_about_a_file_is_answered_by_its_button(ready: Trial) -> None
     at = screen("submissions")
     labels = {one.label for one in at.button}
     assert {"One and the same: count it once", "It happened twice: count both"} <= labels
+    troops = next(one.value for one in at.dataframe if "Week 1" in one.value.columns)["Troop"]
+    chosen = (list(troops).index("0031"), "Week 1")  # its cell of the grid below says the same, with the same buttons
+    at.session_state["grid"] = {"selection": {"rows": [], "columns": [], "cells": [chosen]}}
+    at.run()
+    assert not at.exception, [one.value for one in at.exception]
+    assert [one.label for one in at.button].count("One and the same: count it once") == 2
     next(one for one in at.button if one.label == "One and the same: count it once").click().run()
     assert "taken in, 1 row" in said(at)
     assert "Nothing is held." in [one.value for one in at.success]
