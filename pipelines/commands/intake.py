@@ -65,7 +65,8 @@ def say_outcome(outcome: "Outcome") -> None:
 
     name, status, rows = outcome.name, outcome.status, outcome.rows
     held = f", {outcome.rows_held:,} of them held" if outcome.rows_held else ""
-    say(f"{name}: {status}{f', {rows:,} rows{held}' if rows else ''}")
+    counted = "row" if rows == 1 else "rows"
+    say(f"{name}: {status}{f', {rows:,} {counted}{held}' if rows else ''}")
     listed = lines(outcome.findings)
     for line in listed[:SHOWN]:
         say(f"    {'note' if line.is_note else 'mend'}  {line.told()}")
@@ -80,7 +81,7 @@ def _say_totals(outcomes: "list[Outcome]") -> None:
     for outcome in outcomes:
         counts[outcome.status] = counts.get(outcome.status, 0) + 1
     told = ", ".join(f"{count:,} {status}" for status, count in counts.items()) or "nothing to take in"
-    say(f"{len(outcomes):,} files: {told}.")
+    say(f"{len(outcomes):,} {'file' if len(outcomes) == 1 else 'files'}: {told}.")
 
 
 def _say_questions(book: "Book", outcomes: "list[Outcome]") -> None:

@@ -118,7 +118,7 @@ def unsent(book: Book, letters: Sequence[Letter]) -> list[Letter]:
 def on_its_way(book: Book) -> dict[str, str] | None:
     """The letter of which it is not known whether it went, since its sender was broken off; as in sent.csv."""
     try:
-        told: dict[str, str] = json.loads(_intent(book).read_text(encoding="utf-8"))
+        told: dict[str, str] = json.loads(book.sending.read_text(encoding="utf-8"))
     except FileNotFoundError:
         return None
     if any(row["sha256"] == told["sha256"] for row in _sent(book)):
@@ -131,7 +131,7 @@ def settle(book: Book, *, went: bool) -> None:
     told = on_its_way(book)
     if told and went:
         _add_line(book, [told[name] for name in SENT_COLUMNS])
-    _intent(book).unlink(missing_ok=True)
+    book.sending.unlink(missing_ok=True)
 
 
 def send(book: Book, as_of: date, letters: Sequence[Letter], tell: Callable[[str, int, int], None]) -> int:
@@ -142,17 +142,17 @@ def send(book: Book, as_of: date, letters: Sequence[Letter], tell: Callable[[str
             message = _ready(letter, server)
             at = datetime.now(UTC).isoformat(timespec="seconds")
             line = [at, as_of.isoformat(), letter.troop, letter.to, letter.sha256]
-            write_whole(_intent(book), json.dumps(dict(zip(SENT_COLUMNS, line, strict=True))))
+            write_whole(book.sending, json.dumps(dict(zip(SENT_COLUMNS, line, strict=True))))
             try:
                 connection.send_message(message)
             except (smtplib.SMTPException, OSError) as fault:
                 if isinstance(fault, smtplib.SMTPResponseException | smtplib.SMTPRecipientsRefused):
-                    _intent(book).unlink()  # it said no: the letter did not go
+                    book.sending.unlink()  # it said no: the letter did not go
                 raise Stop(
                     f"The mail server did not take the letter to {letter.to}: {fault}. {number - 1} went. {asked(book)}"
                 ) from fault
             _add_line(book, line)
-            _intent(book).unlink()
+            book.sending.unlink()
             tell("Sending letters", number, len(letters))
     return len(letters)
 
@@ -222,10 +222,6 @@ def _add_line(book: Book, line: Sequence[str]) -> None:
         writer.writerow(SENT_COLUMNS)
     writer.writerow([written(value) for value in line])
     write_whole(path, text[: text.rfind("\n") + 1] + out.getvalue())
-
-
-def _intent(book: Book) -> Path:
-    return book.folder / "sending.json"
 
 
 def _written(book: Book) -> Path:

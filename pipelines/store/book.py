@@ -48,6 +48,7 @@ class Book:
         self.journal = self.landed / journal.NAME
         self.before = folder / "before"  # warehouses as they were before the book moved on to a newer program
         self.sent = folder / "sent.csv"  # the letters that went
+        self.sending = folder / "sending.json"  # the one on its way
         self.mail = folder / "mail.toml"
         self.purge_mark = folder / "purged.json"
         self.purge_begun = folder / "purging.json"
@@ -170,7 +171,7 @@ class Book:
     def current_snapshot(self) -> Path:
         """The published snapshot that readers open now; raises NotABook where nothing is published yet."""
         with suppress(FileNotFoundError):
-            name = self._pointer.read_text(encoding="utf-8").strip()
+            name = self._pointer.read_text(encoding="utf-8", errors="replace").strip()
             if name and (self.published / name).is_file():
                 return self.published / name
         raise NotABook(f"Nothing is published in {self.folder} yet. `musterbook ingest` takes files in and publishes.")

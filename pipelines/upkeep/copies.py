@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipelines.accounts.account_store import NAME as ACCESS
-from pipelines.accounts.account_store import Store
-from pipelines.definitions.errors import NotABook, Stop
+from pipelines.accounts.account_store import Store, fault_of
+from pipelines.definitions.errors import Damaged, NotABook, Stop
 from pipelines.store.book import Book, made_aside, now
 
 MANIFEST = "contents.json"
@@ -27,11 +27,12 @@ BLOCK = 2**20
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A copy that was made or brought back: where, how many files, how many bytes."""
+    """A copy that was made or brought back: where, how many files and bytes; landed files that are not as they landed."""
 
     path: Path
     files: int
     size: int
+    altered: int = 0
 
 
 def backup(book: Book, to: Path, *, on_wait: Callable[[str], None] = lambda _said: None) -> Copied:
@@ -39,6 +40,8 @@ def backup(book: Book, to: Path, *, on_wait: Callable[[str], None] = lambda _sai
     if to.exists():
         raise Stop(f"{to} is there already. Choose another name for the copy.")
     making = to.with_name(f".{to.name}.making")
+    if fault := fault_of(book.folder):
+        raise Damaged(fault)
     try:
         with book.writing(on_wait, purging=True) as con:
             clear_left_over(book)
@@ -47,13 +50,15 @@ def backup(book: Book, to: Path, *, on_wait: Callable[[str], None] = lambda _sai
             (aside / "where").write_text(str(making.resolve()), encoding="utf-8")
             con.execute("checkpoint")
             listed = dict(_files(book, aside))
-            _pack(listed, making)
+            contents = _pack(listed, making)
             shutil.rmtree(aside)
         _check(making)
         making.replace(to)
     finally:
         making.unlink(missing_ok=True)
-    return Copied(to, len(listed), to.stat().st_size)
+    landed = {book.landed_path(path.name): name for name, path in listed.items() if path.parent.parent == book.landed}
+    altered = sum(contents[name] != path.name for path, name in landed.items())
+    return Copied(to, len(listed), to.stat().st_size, altered)
 
 
 def clear_left_over(book: Book) -> None:
@@ -71,7 +76,10 @@ def _files(book: Book, aside: Path) -> Iterator[tuple[str, Path]]:
     """What belongs to a book, by its path in it: the current published state only, and a settled copy of access."""
     yield "season.toml", book.season_file
     yield "warehouse.duckdb", book.warehouse_file
-    for path in (book.purge_mark, book.sent, book.mail):
+    for path in (book.sending, book.sent):  # in this order: letters may be going meanwhile
+        with suppress(FileNotFoundError):
+            yield path.name, Path(shutil.copy(path, aside / path.name))
+    for path in (book.purge_mark, book.mail):
         if path.is_file():
             yield path.name, path
     for folder in (book.landed, book.folder / "mappings", book.out):
@@ -89,7 +97,8 @@ def _files(book: Book, aside: Path) -> Iterator[tuple[str, Path]]:
         yield ACCESS, settled
 
 
-def _pack(listed: dict[str, Path], to: Path) -> None:
+def _pack(listed: dict[str, Path], to: Path) -> dict[str, str]:
+    """Writes a copy; returns what each of its files hashes to."""
     contents = {name: _hash(path) for name, path in listed.items()}
     told = json.dumps({"made_at": now().isoformat(timespec="seconds") + "Z", "files": contents}, indent=1).encode()
     opened = os.open(to, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
@@ -101,6 +110,7 @@ def _pack(listed: dict[str, Path], to: Path) -> None:
             tar.add(path, name, recursive=False)
         out.flush()
         os.fsync(out.fileno())
+    return contents
 
 
 def _hash(path: Path) -> str:

@@ -85,7 +85,9 @@ def _said_of(fault: Exception) -> str:
 def _access(book: Book) -> Proof:
     """Whether the file that says who may come in is whole."""
     fault = account_store.fault_of(book.folder)
-    return Proof("Who may come in", "access.sqlite is whole, or there is none.", (fault,) if fault else ())
+    if fault:
+        return Proof("Who may come in", "It cannot be gone through.", (fault,))
+    return Proof("Who may come in", "access.sqlite is whole, or there is none.")
 
 
 def _purged(book: Book, done: retention.Purged) -> Proof:

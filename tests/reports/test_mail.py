@@ -209,6 +209,19 @@ def test_a_copy_knows_which_letters_went(rolled: Trial, box: tuple[Box, int]) ->
     assert len(kept.letters) == 2
 
 
+def test_a_copy_knows_which_letter_may_have_gone(rolled: Trial, box: tuple[Box, int]) -> None:
+    """Brought back, it asks about it as the book does."""
+    name_server(rolled, box[1])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(mail, "_add_line", broken_off)
+        with pytest.raises(KeyboardInterrupt):
+            mail.send(rolled.book, W1, mail.letters_of(rolled.book, W1, ["0031"]), lambda *_told: None)
+    copies.restore(copies.backup(rolled.book, rolled.folder / "copy.tar").path, rolled.folder / "back")
+    done = CliRunner().invoke(app, ["send", "--week", "1", "--yes", "--book", str(rolled.folder / "back")])
+    assert "The letter of troop 0031 to bo@example.org (week to 2027-02-14) may have gone" in str(done.exception)
+    assert len(box[0].letters) == 1
+
+
 def test_a_line_that_was_broken_off_is_no_line(rolled: Trial, box: tuple[Box, int]) -> None:
     name_server(rolled, box[1])
     rolled.book.sent.write_text(",".join(mail.SENT_COLUMNS) + "\n2027-02-15T08:00", encoding="utf-8")

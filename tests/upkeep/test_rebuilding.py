@@ -11,6 +11,7 @@ from pipelines.follow_up.decisions import Entry, Key, write
 from pipelines.reports.rollup import roll_up
 from pipelines.store import engine, landed_tables
 from pipelines.store.book import Book
+from pipelines.upkeep.copies import backup
 from pipelines.upkeep.proof import prove
 from pipelines.upkeep.rebuilding import rebuild
 from pipelines.workflow import take_in
@@ -107,6 +108,7 @@ def test_a_landed_file_that_was_altered_is_mended_by_the_same_file(trial: Trial)
     text = path.read_bytes()
     path.write_bytes(text.replace(b"80.00", b"90.00"))
     assert ["Take the same file in again" in line for line in found(trial.book)] == [True]
+    assert backup(trial.book, trial.folder / "copy.tar").altered == 1  # which is said: an older copy is worth more
     (trial.folder / "banked.csv").write_bytes(text)
     trial.take_in(trial.folder / "banked.csv")
     assert path.read_bytes() == text
@@ -122,6 +124,15 @@ def test_published_figures_that_are_damaged_are_told_and_made_anew(trial: Trial)
     assert take_in.refresh(trial.book, "tests")
     assert figures(trial.book) == before
     assert found(trial.book) == []
+
+
+def test_a_pointer_that_is_damaged_is_made_anew(trial: Trial) -> None:
+    before = figures(trial.book)
+    (trial.book.published / "current").write_bytes(b"\xff\0x")
+    assert not trial.book.has_snapshot()
+    assert ["Nothing is published" in line for line in found(trial.book)] == [True]
+    assert take_in.refresh(trial.book, "tests")
+    assert figures(trial.book) == before
 
 
 def test_an_older_warehouse_put_in_place_is_told(trial: Trial) -> None:
@@ -149,6 +160,8 @@ def test_a_journal_broken_off_or_altered_is_written_anew(trial: Trial) -> None:
 def test_a_damaged_file_of_accounts_is_told(trial: Trial) -> None:
     (trial.book.folder / "access.sqlite").write_bytes(b"not a database, whatever its name says" * 99)
     assert ["access.sqlite is damaged" in line for line in found(trial.book)] == [True]
+    with pytest.raises(Damaged, match=r"access\.sqlite is damaged"):
+        backup(trial.book, trial.folder / "copy.tar")
 
 
 def test_every_landed_table_is_read_again_or_told_in_the_journal() -> None:
