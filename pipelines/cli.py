@@ -4,6 +4,7 @@ Comes in: what was typed. Goes out: an exit status: 0 done; 1 done, but somethin
 with a sentence why, whatever stopped it. MUSTERBOOK_TRACEBACK=1 shows where in the program that was, to who mends it.
 """
 
+import codecs
 import importlib
 import io
 import os
@@ -20,6 +21,7 @@ from pipelines.definitions.errors import Stop
 from pipelines.store.engine import Fault, first_line
 
 INTERRUPTED = 130  # what a command gives back that Ctrl-C ended
+PLAINER = {"\u2212": "-", "\u2013": "-", "\u2190": "<-", "\u2192": "->"}  # for a terminal that cannot show them
 
 app = typer.Typer(
     name="musterbook",
@@ -54,11 +56,21 @@ def musterbook(
         serve.show(Path(os.environ.get("MUSTERBOOK_BOOK", "")), next_free=True)
 
 
+def _plainer(fault: UnicodeError) -> tuple[str, int]:
+    """A terminal that cannot show a letter shows a question mark; a minus stays a minus."""
+    if not isinstance(fault, UnicodeEncodeError):
+        raise fault
+    return "".join(PLAINER.get(mark, "?") for mark in fault.object[fault.start : fault.end]), fault.end
+
+
+codecs.register_error("plainer", _plainer)
+
+
 def main() -> None:
     """Runs one command and ends with its exit status; whatever stops it becomes a plain sentence."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a terminal that cannot show a letter shows a question mark
+            stream.reconfigure(errors="plainer")
     os.umask(0o077)  # books, papers and copies hold names and what families owe: they are for their owner
     sys.exit(_status())
 
@@ -93,6 +105,8 @@ def _sentence(fault: Exception) -> str:
         return f"Not done: {fault.strerror or fault}{f' ({fault.filename})' if fault.filename else ''}."
     if isinstance(fault, MemoryError):
         return "Not done: this machine has not enough memory free. Close other programs and try again."
+    if isinstance(fault, Fault) and "No space left" in str(fault):
+        return "Not done: no space is left on the disk. Make room and try again; what was taken in before stays."
     if isinstance(fault, Fault):
         return f"Not done: {first_line(fault)} `musterbook verify` says whether a file of the book is damaged."
     return (

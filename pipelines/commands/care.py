@@ -33,7 +33,8 @@ def backup(
     say(f"{done.path}: {done.files:,} files, {done.size / 2**20:,.1f} MB, read back and checked.")
     say("It holds what the book holds, participants' rows and codes' hashes too: keep it as safe, and no longer.")
     if done.altered:
-        say(f"{done.altered:,} of its landed files are not as they landed: keep an older copy, and `musterbook verify`.")
+        say(f"{done.altered:,} of its landed files are not as they landed. Keep an older copy too.")
+        say("`musterbook verify` says which.")
         raise typer.Exit(HELD)
 
 

@@ -27,7 +27,7 @@ BLOCK = 2**20
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A copy that was made or brought back: where, how many files and bytes; landed files that are not as they landed."""
+    """A copy that was made or brought back: where, how many files and bytes, how many not as they landed."""
 
     path: Path
     files: int

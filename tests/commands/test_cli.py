@@ -29,6 +29,10 @@ def corrupt() -> None:
     raise engine.Fault("IO Error: Corrupt database file: computed checksum 1 does not match stored 2\nat block 3")
 
 
+def no_space() -> None:
+    raise engine.Fault('IO Error: Could not write file "x.duckdb": No space left on device')
+
+
 def no_memory() -> None:
     raise MemoryError
 
@@ -42,6 +46,7 @@ def mistake() -> None:
     [
         (full_disk, "Not done: No space left on device (warehouse.duckdb)."),
         (corrupt, "Not done: IO Error: Corrupt database file"),
+        (no_space, "Make room and try again"),
         (no_memory, "not enough memory"),
         (mistake, "not foreseen: KeyError: 'cash'"),
     ],
@@ -91,10 +96,10 @@ def test_an_account_without_a_name_is_named_by_its_number(monkeypatch: pytest.Mo
 
 
 def test_a_terminal_that_cannot_show_a_letter_shows_a_question_mark(trial: Trial) -> None:
-    """A file's name in letters that Latin-1 does not have."""
-    path = trial.folder / "αβγ.csv"
+    """A file's name in letters that Latin-1 does not have; a minus is no question."""
+    path = trial.folder / "αβγ \u22124.csv"
     path.write_text("nothing,that,is,known", encoding="utf-8")
     command = [sys.executable, "-m", "pipelines", "ingest", str(path), "--book", str(trial.book.folder)]
     done = subprocess.run(command, capture_output=True, env=os.environ | {"PYTHONIOENCODING": "latin-1"}, check=False)
     assert (done.returncode, done.stderr) == (commands.HELD, b"")
-    assert done.stdout.startswith(b"???.csv: held")
+    assert done.stdout.startswith(b"??? -4.csv: held")
