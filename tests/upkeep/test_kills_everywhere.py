@@ -53,6 +53,7 @@ class Command:
     again: tuple[tuple[str, ...], ...] = ()
     done_already: str = "\0"  # said where it was done before the kill
     before: tuple[tuple[str, ...], ...] = field(default=())  # commands run first, undisturbed
+    then: tuple[str, ...] = ()  # the next command on the book that it makes
 
 
 CLOSE = ("close", "0417", "--freeze", "--anyway", "--week", "1")
@@ -66,6 +67,7 @@ COMMANDS = {
         ("restore", "{folder}/copy.tar", "{folder}/back"),
         done_already="is not empty",
         before=(("backup", "{folder}/copy.tar", "--book", "{book}"),),
+        then=("verify", "--book", "{folder}/back"),
     ),
     "rebuild": Command(("rebuild", "--book", "{book}")),
     "purge": Command(("purge", "--early", "--yes", "--book", "{book}"), done_already="season is over"),
@@ -193,6 +195,8 @@ def test_a_killed_command_is_finished_or_undone(place: tuple[Runner, Path, Box],
     typed = begin(place, command)
     whole = runs.run(typed(command.typed))
     assert whole.status in (0, 1), whole.said
+    if command.then:
+        assert runs.run(typed(command.then)).status == 0
     left = state(runs.folder)
     many = max(1, KILLS // len(COMMANDS))
     step = max(1, whole.operations // many)
@@ -208,6 +212,8 @@ def test_a_killed_command_is_finished_or_undone(place: tuple[Runner, Path, Box],
         assert again.status == whole.status or command.done_already in again.said, (name, kill_at, again.said)
         proved = runs.run(("verify", "--book", str(runs.folder / "book"), "--json"))
         assert proved.status == 0, (name, kill_at, proved.said)
+        if command.then:
+            assert runs.run(typed(command.then)).status == 0, (name, kill_at)
         assert state(runs.folder) == left, (name, kill_at)
         if name == "send":  # only the letter that was asked about may have gone twice
             assert len(box.taken) <= len(left["sent"]) + 1
