@@ -7,15 +7,17 @@ with told as (
     select
         p.as_of, p.troop, p.participant, arg_max(g.page_open, g."on") as is_open,
         coalesce(arg_max(g.people_told, g."on"), 0) as people_told, min(g."on") filter (g.page_open) as since,
-        arg_max(said.evidence(g.file_no, g.sheet, g.row_no, 'people_told', null, p.participant || ': nobody told',
-            null, null), g."on") as evidence
+        arg_max({'file_no': g.file_no, 'sheet': g.sheet, 'row_no': g.row_no}, g."on") as newest
     from measures.participant_points p
     join accepted.pages g on g.troop = p.troop and g.participant = p.participant and g."on" <= p.as_of
     where p.is_registered
     group by all
 ),
 silent as (
-    select t.as_of, t.troop, count(*) as pages, list(t.evidence order by t.participant) as evidence
+    select
+        t.as_of, t.troop, count(*) as pages,
+        list(said.evidence(t.newest.file_no, t.newest.sheet, t.newest.row_no, 'people_told', null,
+            t.participant || ': nobody told', null, null) order by t.participant) as evidence
     from told t
     cross join season.thresholds f
     where t.is_open and t.people_told = 0 and t.as_of - t.since >= f.told_days

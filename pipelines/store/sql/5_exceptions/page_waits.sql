@@ -3,25 +3,27 @@
 -- Label: Pages wait for a caregiver
 -- Meaning: Pages of registered participants are ready and have waited for a caregiver's yes for at least page_waits_days
 -- days, by every word of them since.
-with told as (
-    select p.as_of, p.troop, p.participant, g."on", g.waits_for_caregiver, g.file_no, g.sheet, g.row_no,
-        max(case when g.waits_for_caregiver is distinct from true then g."on" end)
-            over (partition by p.as_of, p.troop, p.participant) as last_not
-    from measures.participant_points p
-    join accepted.pages g on g.troop = p.troop and g.participant = p.participant and g."on" <= p.as_of
-    where p.is_registered
+with said_so as (
+    select troop, participant, "on", waits_for_caregiver is true as waits, file_no, sheet, row_no,
+        max(case when waits_for_caregiver is distinct from true then "on" end)
+            over (partition by troop, participant order by "on") as last_not
+    from accepted.pages
+),
+runs as (
+    select *, min(case when waits then "on" end) over (partition by troop, participant, last_not) as since
+    from said_so
 ),
 waiting as (
-    select
-        as_of, troop, participant, min("on") as since,
-        arg_max(said.evidence(file_no, sheet, row_no, 'waits_for_caregiver', null,
-            participant || ': waits', null, null), "on") as evidence
-    from told
-    where waits_for_caregiver and (last_not is null or "on" > last_not)
-    group by all
+    select p.as_of, p.troop, p.participant, r.since, r.file_no, r.sheet, r.row_no
+    from measures.participant_points p
+    asof join runs r on r.troop = p.troop and r.participant = p.participant and r."on" <= p.as_of
+    where p.is_registered and r.waits
 ),
 long as (
-    select w.as_of, w.troop, count(*) as pages, max(w.as_of - w.since) as days, list(w.evidence order by w.participant) as evidence
+    select
+        w.as_of, w.troop, count(*) as pages, max(w.as_of - w.since) as days,
+        list(said.evidence(w.file_no, w.sheet, w.row_no, 'waits_for_caregiver', null,
+            w.participant || ': waits', null, null) order by w.participant) as evidence
     from waiting w
     cross join season.thresholds f
     where w.as_of - w.since >= f.page_waits_days
