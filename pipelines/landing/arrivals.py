@@ -305,7 +305,10 @@ def _is_seen(sheet: Sheet) -> bool:
 
 
 def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime, progress: Progress) -> None:
-    """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions."""
+    """Judges and lands all tables: feeds that name troops first, then the other feeds, then submissions.
+
+    The cells of a table are let go of once it has landed: those of ten thousand troops are gigabytes.
+    """
     words = {one.file_no: rules.answers.get(one.sha256, ()) for one in opened}
     tables: list[Raw] = []
     for one in opened:
@@ -315,12 +318,16 @@ def judge(con: Connection, rules: Rules, opened: Sequence[Opened], at: datetime,
             raw.file_nos = one.file_no
             of_table.setdefault(raw.table.name, []).append(raw)
         tables += [joined(raws) for raws in of_table.values()]
+        if one.what != "submission":
+            one.tables, one.reading = [], Reading()
     tables.sort(key=lambda raw: (_place(raw.table), raw.file_no(0)))
     found: list[Placed] = [placed for one in opened for placed in one.findings]
     whole = {one.file_no for one in opened if one.is_stopped}
     whole |= {placed.file_no for placed in found if not placed.unit and not placed.finding.is_note}
-    for number, raw in enumerate(tables, 1):
-        progress("Checking tables", number, len(tables))
+    many = len(tables)
+    for number in range(1, many + 1):
+        raw = tables.pop(0)
+        progress("Checking tables", number, many)
         known = _known(con, rules, defines_troops=raw.table.name in FIRST)
         found += _land_table(con, raw, judge_raw(raw, known), at, words.__getitem__, whole)
     workbooks = [one for one in opened if one.what == "submission"]
