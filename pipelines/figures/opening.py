@@ -29,7 +29,7 @@ OPENING = pa.schema([
 
 def opening(terms: pa.Table, last: pa.Table, plan: pa.Table) -> pa.Table:
     """A row a troop that has an opening order."""
-    rows: list[Row] = terms.to_pylist()
+    rows: list[Row] = sorted(terms.to_pylist(), key=lambda row: (row["troop"], row["item"]))
     if not rows:
         return OPENING.empty_table()
     by_troop: dict[str, list[Row]] = defaultdict(list)
