@@ -17,6 +17,7 @@ from pipelines.definitions.columns import Column, Kind, Table
 from pipelines.definitions.contract import (
     ANY_DAY,
     LONGEST,
+    MOST_MINUTES,
     MOST_MONEY,
     MOST_PACKAGES,
     MOST_RATE,
@@ -29,7 +30,8 @@ from pipelines.definitions.contract import (
 from pipelines.definitions.season import Season
 
 Descriptor = dict[str, Any]
-_CODE = r"[^\s,;=+\-@][^\s,;]*"  # no code is one that a spreadsheet would run (contract.FORMULA_STARTS)
+# A code, and how long its participant worked; no code is one that a spreadsheet would run (contract.FORMULA_STARTS).
+_CODE = rf"[^\s,;=+\-@][^\s,;]{{0,{LONGEST['participant'] - 1}}}(:[0-9]+)?"
 PATTERNS: dict[Kind, str] = {
     "participant": r"[^\s=+\-@].*",
     "participants": rf"[\s,;]*({_CODE}([\s,;]+{_CODE})*[\s,;]*)?",
@@ -44,7 +46,9 @@ CELLS: dict[Kind, str] = {
     "rate": "at most four decimals",
     "troop": "a troop of `troops` or `roster`, save in these two",
     "other_troop": "a troop of `troops` or `roster`, or `outside`",
-    "participant": "no word for a total",
+    "participant": "no word for a total, for everybody or for nobody",
+    "participants": "no word for a total, for everybody or for nobody; minutes from 1 to "
+    f"{MOST_MINUTES:,}, and where they are told each participant once",
 }
 """Of a kind of value, what a schema cannot say."""
 
@@ -165,6 +169,8 @@ def _type_of(column: Column, season: Season | None) -> tuple[Descriptor, Descrip
             return {"type": "string"}, {"enum": codes} if codes else {}
         case _:
             longest, pattern = LONGEST.get(column.kind), PATTERNS.get(column.kind)
+            if column.kind == "text" and column.filled:
+                pattern = r"\s*\S[\s\S]*"  # blanks alone say nothing
             return {"type": "string"}, ({"maxLength": longest} if longest else {}) | (
                 {"pattern": pattern} if pattern else {}
             )

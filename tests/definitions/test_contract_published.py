@@ -7,6 +7,7 @@ that a schema cannot say has its file.
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -27,6 +28,7 @@ from pipelines.definitions.columns import Column, Table
 from pipelines.definitions.contract import TABLES
 from pipelines.definitions.season import read_season
 from pipelines.intake.files.readers import Reader
+from pipelines.intake.judging.codes import is_everybody
 from pipelines.intake.judging.judge import Fault, Known, Noted, _judge_for, judge_value
 
 SEASON = read_season((WORKED / "season.toml").read_text(encoding="utf-8"))
@@ -136,7 +138,13 @@ def beyond(text: str, column: Column) -> bool:
         return len(text.strip().partition(".")[2]) > places
     if "troop of" in limit:
         return text.strip() not in {*TROOPS, *(["outside"] if column.kind == "other_troop" else [])}
-    return "total" in limit and "tot" in text.casefold() + "tot" * (text.casefold() in ("sum", "subtotal"))
+    words = re.split(r"[\s,;]+", text)
+    if "minutes" in limit and (told := [word.rpartition(":") for word in words if re.fullmatch(r".+:[0-9]+", word)]):
+        codes = [word.rpartition(":")[0] or word for word in words]
+        if any(not 1 <= int(minutes) <= 24 * 60 or codes.count(code) > 1 for code, _colon, minutes in told):
+            return True
+    is_total = "tot" in text.casefold() + "tot" * (text.casefold() in ("sum", "subtotal"))
+    return "total" in limit and (is_total or is_everybody(words))
 
 
 @given(st.sampled_from(COLUMNS), texts)
