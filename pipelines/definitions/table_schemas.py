@@ -32,6 +32,7 @@ from pipelines.definitions.season import Season
 Descriptor = dict[str, Any]
 # A code, and how long its participant worked; no code is one that a spreadsheet would run (contract.FORMULA_STARTS).
 _CODE = rf"[^\s,;=+\-@][^\s,;]{{0,{LONGEST['participant'] - 1}}}(:[0-9]+)?"
+SOME_TEXT = r"\s*\S[\s\S]*"  # blanks alone say nothing
 PATTERNS: dict[Kind, str] = {
     "participant": r"[^\s=+\-@].*",
     "participants": rf"[\s,;]*({_CODE}([\s,;]+{_CODE})*[\s,;]*)?",
@@ -168,9 +169,8 @@ def _type_of(column: Column, season: Season | None) -> tuple[Descriptor, Descrip
             )
             return {"type": "string"}, {"enum": codes} if codes else {}
         case _:
-            longest, pattern = LONGEST.get(column.kind), PATTERNS.get(column.kind)
-            if column.kind == "text" and column.filled:
-                pattern = r"\s*\S[\s\S]*"  # blanks alone say nothing
+            longest = LONGEST.get(column.kind)
+            pattern = SOME_TEXT if column.kind == "text" and column.filled else PATTERNS.get(column.kind)
             return {"type": "string"}, ({"maxLength": longest} if longest else {}) | (
                 {"pattern": pattern} if pattern else {}
             )
