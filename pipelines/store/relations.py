@@ -190,9 +190,10 @@ def compute(
     taken = {name: one.takes for name, one in (statistics or {}).items()}
     selects = dict(ordered_relations()) if only is None else _resting_on(only, tuple(taken.items()))
     needs = {name: (_needs(select) | set(taken.get(name, ()))) & selects.keys() for name, select in selects.items()}
-    poured = _poured(only or frozenset()) if FOUND in selects else frozenset[str]()
+    poured: Set[str] = frozenset()
     if FOUND in selects:
         con.execute(sql("7_follow_up", "_found"))
+        poured = _poured(only or frozenset())
     order = TopologicalSorter(needs)
     order.prepare()
     idle = [beside(con) for _ in range(AT_ONCE)]

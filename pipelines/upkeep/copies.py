@@ -56,8 +56,7 @@ def backup(book: Book, to: Path, *, on_wait: Callable[[str], None] = lambda _sai
         making.replace(to)
     finally:
         making.unlink(missing_ok=True)
-    landed = {book.landed_path(path.name): name for name, path in listed.items() if path.parent.parent == book.landed}
-    altered = sum(contents[name] != path.name for path, name in landed.items())
+    altered = sum(contents[name] != path.name for name, path in listed.items() if path.parent.parent == book.landed)
     return Copied(to, len(listed), to.stat().st_size, altered)
 
 
