@@ -35,19 +35,19 @@ Row = dict[str, Any]
 Figure = tuple[str, str]  # relation and name of a measure
 
 
-def of_measure(told: Measure, value: Any) -> str:
+def of_measure(told: Measure, value: Any, currency: str = "") -> str:
     """A measure's value as people read it; what a bank falls short by is lacking, not below nothing."""
     if told.name in LACKING and value is not None and value < 0:
-        return f"{shown(-value, told.unit)} lacking"
-    return NOT_MADE.get(told.name, words.NOTHING) if value is None else shown(value, told.unit)
+        return f"{shown(-value, told.unit, currency)} lacking"
+    return NOT_MADE.get(told.name, words.NOTHING) if value is None else shown(value, told.unit, currency)
 
 
-def shown(value: Any, unit: Unit) -> str:
-    """A value of a unit as people read it."""
+def shown(value: Any, unit: Unit, currency: str = "") -> str:
+    """A value of a unit as people read it; `currency`: that of the book that is open, unless given."""
     if value is None:
         return words.NOTHING
     if unit in {"money", "rate"}:
-        return words.money(value, readings.now().rules()["currency"])
+        return words.money(value, currency or readings.now().rules()["currency"])
     if unit in {"average", "weeks"}:
         return words.number(value, 1)
     match unit:

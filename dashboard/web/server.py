@@ -161,7 +161,31 @@ def serve(
     is_here = host in {HERE, "localhost"}
     app = make_app(book, hosts=HOSTS | set(names) if names or (is_here and not behind_proxy) else None)
     listening = listening or bind(HERE if is_here else host, port, next_free=next_free)
+    aside = (
+        ""
+        if is_here or behind_proxy
+        else "What is sent can be read on the way: put a proxy with TLS in front, as README.md shows."
+    )
     at = f"http://{HERE if is_here else host}:{listening.getsockname()[1]}"
+    run(app, Access(book.folder), listening, at, said, links=links, behind_proxy=behind_proxy, aside=aside)
+
+
+def run(
+    app: Asgi,
+    access: Access,
+    listening: socket.socket,
+    at: str,
+    said: Callable[[str], None],
+    *,
+    links: Sequence[str] = (),
+    ask: str = "musterbook access link",
+    behind_proxy: bool = False,
+    aside: str = "",
+) -> None:
+    """Answers `at` an address until SIGTERM or Ctrl-C, having told the links that let people in.
+
+    `ask`: the command that prints another link.
+    """
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, server_header=False,
         proxy_headers=behind_proxy, forwarded_allow_ips=HERE if behind_proxy else None,
@@ -170,15 +194,14 @@ def serve(
     _allow_files()
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     said(f"The dashboard is at {at}")
-    access = Access(book.folder)
     for name in (access.first_coordinator(), *links):
         if os.environ.get("JOURNAL_STREAM"):  # a service: others may read its journal
-            said(f"  {name} comes in by a link that `musterbook access link {name}` prints")
+            said(f"  {name} comes in by a link that `{ask} {name}` prints")
         else:
             said(f"  {name} comes in by {at}/sign-in/link?link={access.link(name, by='this machine')}")
     said("Each link works once, within half an hour. Ctrl-C stops the dashboard.")
-    if not is_here and not behind_proxy:
-        said("What is sent can be read on the way: put a proxy with TLS in front, as README.md shows.")
+    if aside:
+        said(aside)
     try:
         uvicorn.Server(config).run(sockets=[listening])
     except KeyboardInterrupt:

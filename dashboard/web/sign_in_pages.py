@@ -21,13 +21,16 @@ NOT_KNOWN = (
 USED = "This link has been used, or is too old. Ask for a new one, or sign in with your code."
 
 
-def page(title: str, body: str, status: int = 200, headers: tuple[tuple[str, str], ...] = ()) -> Answer:
-    """A page of ours around what it says."""
+def page(
+    title: str, body: str, status: int = 200, headers: tuple[tuple[str, str], ...] = (), style: str = ""
+) -> Answer:
+    """A page of ours around what it says; `style`: where rules of its own lie."""
+    own = f'<link rel="stylesheet" href="{style}">' if style else ""
     html = (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)} · Musterbook</title>"
-        '<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/style.css"></head>'
+        f'<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/style.css">{own}</head>'
         f"<body><main><h1>{escape(title)}</h1>{body}</main></body></html>"
     )
     return Answer(status, html.encode(), "text/html; charset=utf-8", (("content-security-policy", POLICY), *headers))
@@ -46,7 +49,7 @@ def sign_in(onward: str = "/", *, name: str = "", fault: str = "", wait: float =
     theirs = '<a class="button second" href="/sign-in/organisation">Sign in with your organisation</a>' if other else ""
     return page(
         "Sign in",
-        f"<p>With the name and the personal code that your area's coordinator gave you.</p>{told}"
+        f"<p>With the name and the personal code that your coordinator gave you.</p>{told}"
         '<form method="post" action="/sign-in">'
         f'<input type="hidden" name="next" value="{escape(onward)}">'
         f'<label for="name">Name</label><input id="name" name="name" value="{escape(name)}" autocomplete="username" '

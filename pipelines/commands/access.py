@@ -28,7 +28,8 @@ def register(app: typer.Typer) -> None:
     app.add_typer(group, name="access")
 
 
-def _me() -> str:
+def me() -> str:
+    """Who is at the terminal, for the log."""
     return f"{operator()} (terminal)"
 
 
@@ -44,15 +45,16 @@ def add(
     book: BookDir = HERE,
 ) -> None:
     """Let somebody in: prints the personal code, which is shown this once."""
-    _say_code(name, _access(book).add(name, role, troop or (), by=_me(), email=email))
+    say_code(name, _access(book).add(name, role, troop or (), by=me(), email=email))
 
 
 def renew(name: Name, book: BookDir = HERE) -> None:
     """Issue a new code in place of a lost one; the old one and every sign-in end."""
-    _say_code(name, _access(book).renew(name, by=_me()))
+    say_code(name, _access(book).renew(name, by=me()))
 
 
-def _say_code(name: str, code: str) -> None:
+def say_code(name: str, code: str) -> None:
+    """Shows a code, this once."""
     say(
         f"{name.strip().casefold()} signs in with this code. It is shown this once; hand it over in person or by phone."
     )
@@ -61,20 +63,24 @@ def _say_code(name: str, code: str) -> None:
 
 def change(name: Name, role: Role = "leader", troop: Troops = None, book: BookDir = HERE) -> None:
     """Give an account another role or other troops, from its next click on."""
-    _access(book).change(name, role, troop or (), by=_me())
+    _access(book).change(name, role, troop or (), by=me())
     say(f"{name} is a {role}{_of(tuple(troop or ()))} now.")
 
 
 def link(name: Name, book: BookDir = HERE) -> None:
     """Print the end of an address that lets an account in once, within half an hour."""
-    secret = _access(book).link(name, by=_me())
+    say_link(_access(book).link(name, by=me()))
+
+
+def say_link(secret: str) -> None:
+    """Shows the end of an address that lets somebody in."""
     say(f"/sign-in/link?link={secret}")
     say(f"Put it behind the dashboard's address. It works once, within {LINK_SECONDS / 60:.0f} minutes.")
 
 
 def withdraw(name: Name, book: BookDir = HERE) -> None:
     """Shut an account out: its code and its sign-ins stop working at once."""
-    _access(book).withdraw(name, by=_me())
+    _access(book).withdraw(name, by=me())
     say(f"{name} cannot come in any more.")
 
 
@@ -89,7 +95,7 @@ def sign_out(
         raise Stop("Name an account, or give --everybody.")
     names = [one.name for one in access.people() if not one.withdrawn] if everybody else [name or ""]
     for one in names:
-        access.sign_out_everywhere(one, by=_me())
+        access.sign_out_everywhere(one, by=me())
     say(f"{', '.join(names)}: signed out everywhere.")
 
 

@@ -2,23 +2,30 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pipelines.commands import HELD, Json, say, say_json
+from pipelines.commands.access import Name, me, say_code, say_link
 from pipelines.definitions.errors import Stop
+
+if TYPE_CHECKING:
+    from pipelines.accounts.accounts import Access
 
 Sources = Annotated[
     list[Path],
     typer.Argument(metavar="SOURCE...", help="Folders of areas' roll-ups or books; council=…/area=… name levels."),
 ]
+RolledUpDir = Annotated[Path, typer.Argument(metavar="DIR", help="A region's roll-up.", show_default=False)]
 
 
 def register(app: typer.Typer) -> None:
     group = typer.Typer(help="Many areas as one: sums of what their roll-ups hand up.", no_args_is_help=True)
     group.command("rollup")(rollup)
     group.command("prove")(prove)
+    group.command("serve")(serve)
+    group.add_typer(_access(), name="access")
     app.add_typer(group, name="region")
 
 
@@ -95,6 +102,78 @@ def prove(
         say(f"{len(told) - len(faulty):,} of {len(told):,} areas come to what they handed up.")
     if faulty or left:
         raise typer.Exit(HELD)
+
+
+def serve(
+    folder: RolledUpDir,
+    port: Annotated[int, typer.Option(help="The port to listen on.", min=0, max=65535)] = 8502,
+) -> None:
+    """Open a page over a region's roll-up, until Ctrl-C: sums only, each person the part that they were given.
+
+    It answers on this machine alone and reads that folder alone. What was rolled up anew shows at the next look.
+    """
+    from dashboard.web.region_server import serve as show  # noqa: PLC0415 - the terminal answers sooner
+
+    show(folder, port=port, said=say)
+
+
+def _access() -> typer.Typer:
+    group = typer.Typer(help="Who sees which part of a region: add, link, list, withdraw.", no_args_is_help=True)
+    group.command("add")(add)
+    group.command("link")(link)
+    group.command("list")(list_)
+    group.command("withdraw")(withdraw)
+    return group
+
+
+def add(
+    folder: RolledUpDir,
+    name: Name,
+    part: Annotated[str, typer.Option(help="all, or council=north, or council=north/area=hillside: as the folders.")],
+) -> None:
+    """Let somebody see a part of the region: prints the personal code, which is shown this once."""
+    from pipelines.region import people, rolled_up  # noqa: PLC0415 - the terminal answers sooner
+
+    region = rolled_up.read(folder)
+    typed = rolled_up.stated(people.part_named(region, part))
+    say_code(name, people.let_in(people.people_of(folder), name, typed, by=me()))
+    say(f"It is kept in {people.folder_of(folder)}.")
+
+
+def link(folder: RolledUpDir, name: Name) -> None:
+    """Print the end of an address that lets an account in once, within half an hour."""
+    say_link(_people(folder).link(name, by=me()))
+
+
+def list_(folder: RolledUpDir, as_json: Json = False) -> None:
+    """Who may see the region, with the part of each and how many sign-ins are open."""
+    from pipelines.region.people import parts_of  # noqa: PLC0415 - the terminal answers sooner
+
+    people = _people(folder)
+    parts = parts_of(people)
+    listed = [(one, "all" if one.role == "coordinator" else parts.get(one.name, "nothing")) for one in people.people()]
+    if as_json:
+        say_json([{"name": one.name, "part": part, "withdrawn": one.withdrawn, "sign_ins": one.sign_ins}
+                  for one, part in listed])  # fmt: skip
+        return
+    for one, part in listed:
+        told = "withdrawn" if one.withdrawn else f"sees {part}, {one.sign_ins} sign-ins open"
+        say(f"{one.name}: {told}")
+    if not listed:
+        say("Nobody may see it yet.")
+
+
+def withdraw(folder: RolledUpDir, name: Name) -> None:
+    """Shut an account out: its code and its sign-ins stop working at once."""
+    _people(folder).withdraw(name, by=me())
+    say(f"{name} cannot come in any more.")
+
+
+def _people(folder: Path) -> "Access":
+    from pipelines.region import people, rolled_up  # noqa: PLC0415 - the terminal answers sooner
+
+    rolled_up.read(folder)
+    return people.people_of(folder)
 
 
 def _day(typed: str) -> date | None:

@@ -86,17 +86,18 @@ def _files(sums: Sums, left: Sequence[LeftOut]) -> Iterator[tuple[str, bytes]]:
     made = tables(sums, left)
     yield "region.xlsx", workbook(sums, made)
     for name, rows in made.items():
-        yield f"{name}.csv", _csv(name, rows)
+        yield f"{name}.csv", csv_text(name, rows).encode()
         if rows and name != "left_out":
             yield f"tables/{name}.parquet", parquet(pa.Table.from_pylist(rows))
 
 
-def _csv(name: str, rows: Sequence[Row]) -> bytes:
+def csv_text(name: str, rows: Sequence[Row]) -> str:
+    """A table of the region's roll-up, or of a part of it, as CSV."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(rows[0] if rows else ("folder", "reason") if name == "left_out" else ("level",))
     writer.writerows([written(value) for value in row.values()] for row in rows)
-    return out.getvalue().encode()
+    return out.getvalue()
 
 
 def _manifest(sums: Sums, left: Sequence[LeftOut], files: dict[str, str]) -> dict[str, Any]:
@@ -104,6 +105,7 @@ def _manifest(sums: Sums, left: Sequence[LeftOut], files: dict[str, str]) -> dic
         "season": sums.areas[0].terms["season"][0],
         "as_of": sums.as_of.isoformat(),
         "week": sums.week,
+        "currency": sums.areas[0].terms["currency"],
         "made_at": f"{datetime.now(UTC).replace(tzinfo=None).isoformat()}Z",
         "versions": {name: version(name) for name in MAKERS},
         "files": files,

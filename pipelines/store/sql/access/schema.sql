@@ -39,6 +39,10 @@ create table if not exists drafts (  -- one row a week that a troop is filling i
     changed_by text not null,
     primary key (troop, week_ending)
 );
+create table if not exists parts (  -- one row an account of a region: what of it the account sees
+    person_no integer primary key references people (person_no),
+    part text not null  -- all, or the levels that lead to it: council=north/area=hillside
+);
 create table if not exists log (  -- append-only but for what is older than many entries: what happened, no secrets
     entry_no integer primary key autoincrement,
     at real not null,
