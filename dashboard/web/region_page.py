@@ -3,7 +3,7 @@
 Comes in: a RolledUp with nothing in it that the reader may not see, and a part of it. Goes out: an Answer.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from urllib.parse import urlencode
 
@@ -26,7 +26,7 @@ OF_ITEMS = (
     "available", "packages_sold", "sold_from_stock", "remote", "on_hand_or_expected", "missing", "sell_through",
     "weeks_of_supply",
 )  # fmt: skip
-NOTES = {"median_per_active": "packages; half have at least as many"}
+NOTES = {"median_per_active": "half have at least as many"}
 COMPARED = {"share": "share", "average": "average_per_active"}  # what is compared, and the measure that it is
 FETCHED = {
     "region": "Sums", "items": "Items", "orders": "Orders", "exceptions": "To follow up",
@@ -46,9 +46,9 @@ def page(region: RolledUp, own: Levels, part: Levels) -> Answer:
     """The page of a part; `own`: what the reader was given, above which no way leads."""
     sums = region.rows("region", part)[0]
     body = "".join((
-        _crumbs(own, part), _lead(region, sums), _figures(region, sums), _levels(region, part), _items(region, part),
-        _orders(region, part), _exceptions(region, part), _compared(region, part), _older(region, part),
-        _left_out(region, part), _to_fetch(region, part), _notes(),
+        _crumbs(own, part), _lead(region, part, sums), _figures(region, sums), _levels(region, part),
+        _items(region, part), _orders(region, part), _exceptions(region, part), _compared(region, part),
+        _older(region, part), _left_out(region, part), _to_fetch(region, part), _notes(),
     ))  # fmt: skip
     return sign_in_pages.page(name_of(part), body, style=STYLE)
 
@@ -68,11 +68,13 @@ def _crumbs(own: Levels, part: Levels) -> str:
     )
 
 
-def _lead(region: RolledUp, sums: Row) -> str:
+def _lead(region: RolledUp, part: Levels, sums: Row) -> str:
     sent = words.of(sums["troops_submitted"], sums["troops"])
     due = words.money(sums["past_due"], region.currency)
     out = words.of(sums["registered_taking_part"], sums["registered"], sums["share"])
-    when = f"{region.title}, week {region.week}, as of {words.full_day(sums['as_of'])}"
+    many = len(region.areas(part))
+    of = f", {words.plural(many, 'area')}" if many > 1 else ""
+    when = f"{region.title}, week {region.week}, as of {words.full_day(sums['as_of'])}{of}"
     return (
         f"<p>{escape(when)}. Sums of what areas handed up; nothing can be changed here.</p>"
         f'<p class="lead"><b>{sent}</b> '
@@ -93,21 +95,22 @@ def _figures(region: RolledUp, sums: Row) -> str:
 
 def _levels(region: RolledUp, part: Levels) -> str:
     made = []
+    sums = dict(region.placed("region", part))
     for place, parts in enumerate(region.inner(part)):
         for level in sorted({one[-1][0] for one in parts}):
             listed = [one for one in parts if one[-1][0] == level]
             title = f"By {level.replace('_', ' ')}"
             if place == 0:
-                made.append(f"<h2>{escape(title)}</h2>{_of_level(region, title, listed)}")
+                made.append(f"<h2>{escape(title)}</h2>{_of_level(region, title, listed, sums)}")
             elif len(listed) <= MOST_ROWS:
-                made.append(_folded(title, _of_level(region, title, listed)))
+                made.append(_folded(title, _of_level(region, title, listed, sums)))
     return "".join(made)
 
 
-def _of_level(region: RolledUp, title: str, parts: Sequence[Levels]) -> str:
+def _of_level(region: RolledUp, title: str, parts: Sequence[Levels], of: Mapping[Levels, Row]) -> str:
     rows = []
     for one in parts:
-        sums = region.rows("region", one)[0]
+        sums = of[one]
         older = f"<br><small>as of {words.day(sums['as_of'])}</small>" if sums["as_of"] < region.as_of else ""
         above = f"<small>{escape(one[-2][1])}</small> " if len({each[:-1] for each in parts}) > 1 and one[:-1] else ""
         name = f'{above}<a href="{escape(address(one))}">{escape(one[-1][1])}</a>{older}'
@@ -163,7 +166,7 @@ def _compared(region: RolledUp, part: Levels) -> str:
         return f"<h2>Beside the others</h2><p>{few}</p>"
     ordered = sorted(found, key=lambda one: not (one[1]["is_low"] or one[1]["is_high"]))
     rows = []
-    for of, row in ordered:
+    for of, row in ordered[:MOST_ROWS]:
         meant = measure("area", COMPARED[row["measure"]])
         own, others, low, high = (
             escape(explained.of_measure(meant, row[name])) for name in ("value", "expected", "low_95", "high_95")
@@ -175,8 +178,9 @@ def _compared(region: RolledUp, part: Levels) -> str:
         ])  # fmt: skip
     out = sum(row["is_low"] or row["is_high"] for _of, row in found)
     told = f"{words.plural(out, 'figure')} of {len(found)} outside" if out else f"All {len(found)} figures within"
-    heads = ("Of", "Measure", "Own", "The others", "By chance and size", "Says")
-    table = _folded("Each of them", _table("Beside the others", heads, rows))
+    heads = ("Of", "Measure", "Own", "The others", "Chance and size explain", "Lies")
+    title = "Each of them" if len(found) <= MOST_ROWS else f"{MOST_ROWS} of them; all are in the file below"
+    table = _folded(title, _table("Beside the others", heads, rows))
     return f"<h2>Beside the others</h2><p>{told} what chance and size explain.</p>{table}"
 
 

@@ -77,10 +77,14 @@ class RolledUp:
         depths = sorted({len(one) for one in within})
         return [[one for one in within if len(one) == depth] for depth in depths]
 
+    def areas(self, part: Levels) -> list[Levels]:
+        """The areas in a part: those that nothing lies within."""
+        above = {one[:depth] for one in self.parts for depth in range(len(one))}
+        return [one for one in self.parts if one not in above and _is_within(one, part)]
+
     def _others_are_one(self, part: Levels) -> bool:
         """Whether all areas out of a part are one other part, so that what the others have together is its own."""
-        above = {one[:depth] for one in self.parts for depth in range(len(one))}
-        others = [one for one in self.parts if one not in above and not _is_within(one, part)]
+        others = [one for one in self.areas(()) if not _is_within(one, part)]
         return any(
             one != part[: len(one)] and all(_is_within(other, one) for other in others) for one in self.parts if others
         )

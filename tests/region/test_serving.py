@@ -135,6 +135,16 @@ def test_nobody_sees_a_figure_of_another_part(region: Served) -> None:
         assert not [one for one in parts if one[:1] and one[:1] != own[:1] and html.escape(one[-1][1]) in page]
 
 
+def test_nothing_of_another_part_reaches_the_page(region: Served) -> None:
+    """What the page is made of holds no row of others, whatever is asked of it."""
+    whole = rolled_up.read(region.folder)
+    for own in whole.parts[1:]:
+        seen = whole.seen_by(own)
+        assert {of[: len(own)] for rows in seen.tables.values() for of, _row in rows} == {own}
+        assert {one[: len(own)] for one in seen.parts} == {own}
+        assert not seen.left_out
+
+
 def test_without_a_link_there_is_the_sign_in_page_alone(region: Served) -> None:
     for path in [*(path for part in parts_of(region) for path in asked_of(part)), *GUESSES]:
         found = region.get(path, {"accept": "text/html"})
@@ -287,6 +297,7 @@ def test_a_folder_that_is_not_as_it_was_made_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], fault: str
 ) -> None:
     folder = invented.rolled_up(tmp_path / "out", invented.sums_of(3))
+    monkeypatch.setattr(region_server, "run", lambda *_asked, **_more: None)  # whatever gets that far is served
     FAULTS[fault](folder)
     for typed in (["serve", str(folder), "--port", "0"], ["access", "add", str(folder), "ann", "--part", "all"]):
         monkeypatch.setattr(sys, "argv", ["musterbook", "region", *typed])
