@@ -37,6 +37,7 @@ def demo(
             areas = make_region(place, tell)
         say(f"The books of {areas} areas and their roll-ups lie in {place}.")
         say(f"Add them up: musterbook region rollup {place} --out {place}-rollup")
+        say(f"Look at it:  musterbook region serve {place}-rollup")
         return
     place = folder or Path(tempfile.mkdtemp(prefix="musterbook-demo-")) / "book"
     book = invent(place)
