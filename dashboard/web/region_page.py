@@ -177,7 +177,8 @@ def _compared(region: RolledUp, part: Levels) -> str:
             (f"{low} to {high}", True), (said, False),
         ])  # fmt: skip
     out = sum(row["is_low"] or row["is_high"] for _of, row in found)
-    told = f"{words.plural(out, 'figure')} of {len(found)} outside" if out else f"All {len(found)} figures within"
+    lies = f"{words.number(out)} of them {'lies' if out == 1 else 'lie'} outside" if out else "all of them lie within"
+    told = f"{words.plural(len(found), 'figure')} compared; {lies}"
     heads = ("Of", "Measure", "Own", "The others", "Chance and size explain", "Lies")
     title = "Each of them" if len(found) <= MOST_ROWS else f"{MOST_ROWS} of them; all are in the file below"
     table = _folded(title, _table("Beside the others", heads, rows))
