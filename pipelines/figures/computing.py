@@ -44,3 +44,8 @@ def compute(
 ) -> None:
     """Makes every derived relation, or `only` some and what they rest on: see relations.compute."""
     relations.compute(con, season, days, known_on, only, statistics=STATISTICS)
+
+
+def compute_touched(con: Connection, apart: str, troops: Sequence[str]) -> None:
+    """Makes a computed warehouse anew for some troops: see relations.compute_touched."""
+    relations.compute_touched(con, apart, troops, STATISTICS)

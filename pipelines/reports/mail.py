@@ -104,6 +104,8 @@ def alone(book: Book) -> Iterator[None]:
     """Nobody else sends letters of this book meanwhile; raises Busy."""
     try:
         with FileLock(book.folder / ".sending-lock", timeout=0):
+            if on_its_way(book) is None:  # written down as gone, and then the sender was broken off
+                book.sending.unlink(missing_ok=True)
             yield
     except Timeout:
         raise Busy("Somebody is sending letters of this book now. Look again when that is done.") from None

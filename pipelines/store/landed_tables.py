@@ -3,7 +3,7 @@
 Comes in: a warehouse. Goes out: its landed tables made; a copy in memory; a copy written to a file of its own.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
@@ -48,9 +48,18 @@ def prepare_landed(con: Connection) -> None:
         )
 
 
+def naming_troops(table: str) -> list[str]:
+    """The columns of a landed table of the contract that hold a troop's code."""
+    columns = TABLES[table].columns if table in TABLES else ()
+    return [one.name for one in columns if one.kind in ("troop", "other_troop")]
+
+
 @contextmanager
-def apart(con: Connection) -> Iterator[Connection]:
-    """A warehouse in memory that holds what has landed, beside the one that is open."""
+def apart(con: Connection, troops: Sequence[str] | None = None) -> Iterator[Connection]:
+    """A warehouse in memory that holds what has landed, beside the one that is open.
+
+    `troops`: of the tables that name troops only the rows that name one of these, or none.
+    """
     home = con.execute("select current_database()").fetchall()[0][0]
     con.execute("attach ':memory:' as making")
     try:
@@ -58,7 +67,12 @@ def apart(con: Connection) -> Iterator[Connection]:
         memory.execute("use making")
         memory.execute("create schema landed")
         for name in LANDED:
-            memory.execute(f"create table landed.{name} as from {home}.landed.{name}")
+            named = [] if troops is None else naming_troops(name)
+            which = " or ".join(["troop is null", *(f"list_contains($troops, {column})" for column in named)])
+            memory.execute(
+                f"create table landed.{name} as from {home}.landed.{name}" + (f" where {which}" if named else ""),
+                {"troops": troops} if named else {},
+            )
         _take_along(memory, home, "table")
         yield memory
         memory.close()

@@ -8,6 +8,9 @@ lines. Every relation of measures carries as_of: the same SQL serves all publish
 and an earlier known-on time (the landed tables seen through chosen.known). What the rules of 5_exceptions find goes
 straight into one table, follow_up.found: a rule is a table of its own only where another file names it, or it is asked
 for by its name.
+
+What a relation tells of a troop comes from that troop's rows and from those of whoever has to do with it, so that a few
+troops can be computed apart (touched.py); but for what says `All troops together` in its head, and what reads that.
 """
 
 import hashlib
@@ -38,7 +41,25 @@ VIEWS = {"ledger", "follow_up.exceptions"}
 
 FOUND = "follow_up.found"  # what all rules found: they are poured into it, one after the other
 
+TOGETHER = re.compile(r"--.*\bAll troops together\b")
+
 REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)\.([a-z_]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Statistic:
+    """Arrow in, Arrow out: the relations it takes, the temporary table it gives, and how it is worked out."""
+
+    takes: tuple[str, ...]
+    gives: str
+    worked_out: Callable[..., pa.Table]
+
+
+def _work_out(con: Connection, needed: Statistic | None) -> None:
+    """Puts what SQL cannot say plainly where the relation that needs it finds it."""
+    if needed:
+        taken = [con.sql(f"from {one}").to_arrow_table() for one in needed.takes]
+        load(con, needed.gives, needed.worked_out(*taken))
 
 
 def _relations() -> dict[str, str]:
@@ -103,6 +124,64 @@ def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, .
     return {name: select for name, select in ordered_relations() if name in wanted}
 
 
+def of_all_troops(taken: Mapping[str, tuple[str, ...]]) -> Set[str]:
+    """The relations that tell of a troop by what all others did: those that say so, and whatever reads one of them.
+
+    `taken`: the relations that a relation's statistic takes.
+    """
+    found, before = set[str](), None
+    while before != found:
+        before = set(found)
+        for name, select in ordered_relations():
+            if TOGETHER.search(select) or (_needs(select) | set(taken.get(name, ()))) & found:
+                found.add(name)
+    return found
+
+
+def compute_touched(con: Connection, apart: str, troops: Sequence[str], statistics: Mapping[str, Statistic]) -> None:
+    """Makes a computed warehouse anew in which only some troops' landed rows have changed.
+
+    `apart`: the name of one in memory that was computed of these troops and of whom they have to do with: their rows
+    come from there, the others' stay. What tells of all troops together is computed of all, where what it reads
+    differs.
+    """
+    taken = {name: one.takes for name, one in statistics.items()}
+    selects, together = dict(ordered_relations()), of_all_troops(taken)
+    listed = con.execute("select schema_name || '.' || table_name from duckdb_columns() where column_name = 'troop'")
+    of_troops = {name for (name,) in listed.fetchall()}
+    theirs = f"troop in ({', '.join('?' for _one in troops)})"
+    kept, poured = frozen.kept(con), _poured()
+    anew = [name.partition(".")[2] for name in _needs(selects[FOUND]) & together]
+    con.execute(f"delete from {FOUND} where list_contains(?, rule) or {theirs}", [anew, *troops])
+    needs = {name: _needs(select) | set(taken.get(name, ())) for name, select in selects.items()}
+    differing = {FOUND}
+    for name in TopologicalSorter(needs).static_order():
+        if name not in selects or VIEWS & {name, name.partition(".")[0]} or (name in poured and name not in together):
+            continue
+        if name == FOUND:
+            for one in sorted(_needs(selects[FOUND]) & together - poured):
+                con.execute(f"insert into {FOUND} by name {_as_found(one.partition('.')[2], one)}")
+            own = f"from {apart}.{FOUND} where not list_contains(?, rule) and {theirs}"
+            con.execute(f"insert into {FOUND} by name {own}", [anew, *troops])
+            if name in kept:
+                frozen.put_in_place(con, name, kept[name])
+        elif name in together or name not in of_troops:
+            if name in poured or needs[name] & differing:
+                differing.add(name)
+                _work_out(con, statistics.get(name))
+                _make(con, name, selects[name], kept, poured)
+        elif _differs(con, f"from {name} where {theirs}", f"from {apart}.{name} where {theirs}", troops):
+            differing.add(name)
+            con.execute(f"delete from {name} where {theirs}", troops)
+            con.execute(f"insert into {name} by name from {apart}.{name} where {theirs}", troops)
+
+
+def _differs(con: Connection, one: str, other: str, values: Sequence[str]) -> bool:
+    """Whether two queries of the same columns and values give other rows."""
+    rows = [sorted(con.execute(f"select o::varchar from ({query}) o", values).fetchall()) for query in (one, other)]
+    return rows[0] != rows[1]
+
+
 def compute_again(con: Connection, changed: str) -> None:
     """Makes one relation of a computed warehouse again, and all that rest on it."""
     stale = {changed}
@@ -151,15 +230,6 @@ def _file_of(name: str) -> str:
     return f"sql/{STAGES[stage]}/{own.name}" if own.is_file() else f"{name} (made from declarations)"
 
 
-@dataclass(frozen=True, slots=True)
-class Statistic:
-    """Arrow in, Arrow out: the relations it takes, the temporary table it gives, and how it is worked out."""
-
-    takes: tuple[str, ...]
-    gives: str
-    worked_out: Callable[..., pa.Table]
-
-
 def compute(
     con: Connection,
     season: Season,
@@ -201,9 +271,7 @@ def compute(
     def make(name: str) -> str:
         own = idle.pop()  # one for each thread, and never fewer
         try:
-            if needed := (statistics or {}).get(name):
-                taken = [own.sql(f"from {one}").to_arrow_table() for one in needed.takes]
-                load(own, needed.gives, needed.worked_out(*taken))
+            _work_out(own, (statistics or {}).get(name))
             _make(own, name, selects[name], kept, poured)
         finally:
             idle.append(own)

@@ -13,7 +13,9 @@ from pipelines.store.book import WAIT_SECONDS, Book
 from pipelines.upkeep import copies, retention
 from pipelines.workflow import take_in
 
-LEFT_OVER = (".*.making", ".rebuilding.duckdb*", ".thin.duckdb*", "landed/*/.*", "before/.*", ".verifying.tmp")
+LEFT_OVER = (
+    ".*.making", ".rebuilding.duckdb*", ".thin.duckdb*", ".verifying.tmp", "landed/*/.*", "before/.*", "mappings/*/.*",
+)  # fmt: skip
 """What was half made, or spilled."""
 FINISHER = "musterbook"  # who is said to have taken in what a person had changed and not taken in
 

@@ -3,16 +3,18 @@
 Comes in: a book with its writer's connection. Goes out: the snapshot's path; which weeks are published.
 """
 
-from contextlib import suppress
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from pipelines.definitions.errors import Damaged
 from pipelines.definitions.season import Season, read_season
-from pipelines.figures.computing import compute
+from pipelines.figures.computing import compute, compute_touched
 from pipelines.follow_up import decisions
 from pipelines.landing.arrivals import Progress
-from pipelines.store import engine, frozen, journal, landed_tables, relations
+from pipelines.store import engine, frozen, journal, landed_tables, relations, touched
 from pipelines.store.book import Book, now
 from pipelines.store.engine import Connection
 
@@ -79,28 +81,62 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
     def make(path: Path) -> None:
         progress("Computing", 0, 1)
         engine.suit(con, is_large=engine.is_large(con))
-        with landed_tables.apart(con) as memory:
-            compute(memory, season, days)
-            decisions.note_changes(con, memory)
-            landed_tables.write_out(memory, path)
+        if not _make_touched(book, con, season, days, path):
+            with landed_tables.apart(con) as memory:
+                compute(memory, season, days)
+                decisions.note_changes(con, memory)
+                landed_tables.write_out(memory, path)
         progress("Computing", 1, 1)
 
     return book.publish(make)
 
 
+def _make_touched(book: Book, con: Connection, season: Season, days: list[date], path: Path) -> bool:
+    """Makes the snapshot from the one before, where only a few troops are touched; whether it did."""
+    if not book.is_published_by_this_program():
+        return False
+    home = con.execute("select current_database()").fetchall()[0][0]
+    try:
+        with book.holding() as current, _attached(con, current, "(read_only)"):
+            few = touched.few(con, "shown", days)
+            if few is None:
+                return False
+            shutil.copyfile(current, path)
+        with _attached(con, path), landed_tables.apart(con, few.beside) as memory:
+            compute(memory, season, days)
+            shown = con.cursor()
+            shown.execute("use shown")
+            with engine.transaction(shown):
+                is_whole = touched.bring_along(shown, home, few)
+                compute_touched(shown, "making", few.troops)
+            if is_whole:
+                decisions.note_changes(con, shown)
+            shown.close()
+    except engine.Fault:  # the snapshot before is damaged
+        is_whole = False
+    if not is_whole:
+        path.unlink(missing_ok=True)
+    return is_whole
+
+
+@contextmanager
+def _attached(con: Connection, snapshot: Path, how: str = "") -> Iterator[None]:
+    quoted = str(snapshot).replace("'", "''")
+    con.execute(f"attach '{quoted}' as shown {how}")
+    try:
+        yield
+    finally:
+        con.execute("detach shown")
+
+
 def keep_published(book: Book, con: Connection, closed: list[tuple[int, str]]) -> None:
     """Keeps the rows of troops that close now as they are published; `closed`: the close's number, the troop."""
     home = con.execute("select current_database()").fetchall()[0][0]
-    with book.holding() as snapshot:
-        quoted = str(snapshot).replace("'", "''")
-        con.execute(f"attach '{quoted}' as shown (read_only)")
-        try:
-            own = con.cursor()
-            own.execute("use shown")
-            frozen.keep(own, home, closed, relations.mark())
-            own.close()
-        finally:
-            con.execute("detach shown")
+    with book.holding() as snapshot, _attached(con, snapshot, "(read_only)"):
+        own = con.cursor()
+        own.execute("use shown")
+        frozen.keep(own, home, closed, relations.mark())
+        own.close()
 
 
 def _keep_closed(book: Book, con: Connection) -> None:

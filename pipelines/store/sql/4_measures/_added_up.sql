@@ -1,4 +1,4 @@
--- One row of each {keys}: the rows of {source}, counted and added up.
+-- One row of each {keys}: the rows of {source}, counted and added up. All troops together.
 -- Sources: {source}.
 select {keys},
     {sums}

@@ -1,6 +1,6 @@
 -- One row a week's number of this season or the last: packages sold up to it, of the whole area. as_of is empty for
--- weeks to come. matched_*: of the troops that have both seasons. Sources: measures.standing, measures.last_season,
--- accepted.last_season, chosen.days.
+-- weeks to come. matched_*: of the troops that have both seasons. All troops together.
+-- Sources: measures.standing, measures.last_season, accepted.last_season, chosen.days.
 with past as (
     select week_no, sum(packages)::bigint as last_season
     from accepted.last_season

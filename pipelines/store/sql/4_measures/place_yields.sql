@@ -1,6 +1,6 @@
 -- One row an asked day, place and part of the day (empty: all day): how many stalls stood there, and the middle and the
 -- quartiles of what one sold and took in an hour; takings: the middle takings of a stall. No figure below 3 stalls.
--- Sources: chosen.days, facts.stall_hours.
+-- All troops together. Sources: chosen.days, facts.stall_hours.
 with told as (
     select d.as_of, s.*, unnest([s.part_of_day, '']) as part
     from chosen.days d

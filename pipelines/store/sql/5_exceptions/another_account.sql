@@ -1,5 +1,5 @@
 -- One row an asked day, troop and deposit that its bank never saw, where another troop's bank saw just that amount and
--- nobody of that troop reported it. Sources: measures.bank.
+-- nobody of that troop reported it. All troops together. Sources: measures.bank.
 -- Label: A deposit in another troop's account
 -- Meaning: A deposit that a troop's bank never saw, and a line of the same amount on a day that fits which nobody reported
 -- for another troop. The other troop is named here alone, and to neither leader. At stake is the deposit.

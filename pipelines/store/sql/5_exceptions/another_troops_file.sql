@@ -1,4 +1,5 @@
 -- One row an asked day, troop and week whose workbook fits another troop: its participants, or its counts.
+-- All troops together.
 -- Sources: chosen.days, accepted.families, accepted.roster, accepted.stock, measures.items, season.thresholds.
 -- Label: Another troop's workbook
 -- Meaning: another_from_participants or more of a week's participants are on another troop's roster, and more than on

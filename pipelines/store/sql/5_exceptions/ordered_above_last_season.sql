@@ -1,5 +1,5 @@
 -- One row an asked day and troop that has far more packages than last season's average explains, and still has them.
--- A troop without a last season is held against the area's average (a ratio of sums).
+-- A troop without a last season is held against the area's average (a ratio of sums). All troops together.
 -- Sources: measures.items, measures.standing, accepted.last_season, accepted.supply, season.thresholds.
 -- Label: Ordered far above last season
 -- Meaning: Stocked packages available exceed ordered_above times what last season explains by ordered_from_packages or
