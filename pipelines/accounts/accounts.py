@@ -287,13 +287,16 @@ class Access:
             ).fetchone()
             if row:
                 return str(row["name"])
+            others = {one["name"] for one in con.execute("select name from people where role <> 'coordinator'")}
+            tried = ("coordinator", *(f"coordinator-{number}" for number in range(2, len(others) + 3)))
+            name = next(one for one in tried if one not in others)  # nobody else's account becomes a coordinator's
             con.execute(
-                "insert into people (name, role, made_at) values ('coordinator', 'coordinator', ?) "
-                "on conflict (name) do update set role = 'coordinator', withdrawn_at = null, version = version + 1",
-                (time.time(),),
+                "insert into people (name, role, made_at) values (?, 'coordinator', ?) "
+                "on conflict (name) do update set withdrawn_at = null, version = version + 1",
+                (name, time.time()),
             )
-            append(con, "this machine", "access added", "coordinator: coordinator")
-            return "coordinator"
+            append(con, "this machine", "access added", f"{name}: coordinator")
+            return name
 
     def _row(self, name: str) -> sqlite3.Row | None:
         found = self.store.rows("select * from people where name = ? and withdrawn_at is null", name)

@@ -166,6 +166,12 @@ def test_a_link_lets_in_once_and_not_for_long(access: Access, monkeypatch: pytes
     assert isinstance(access.enter_by_link(late), Refused)
 
 
+def test_nobody_becomes_a_coordinator_by_a_name(access: Access) -> None:
+    code = access.add("coordinator", "leader", ["0417"], by="me")
+    assert access.first_coordinator() == access.first_coordinator() == "coordinator-2"
+    assert came_in(access.enter("coordinator", code))[0].role == "leader"
+
+
 def test_the_last_coordinator_stays(access: Access) -> None:
     name = access.first_coordinator()
     with pytest.raises(Stop, match="only coordinator"):
