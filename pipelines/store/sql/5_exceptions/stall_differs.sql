@@ -33,7 +33,7 @@ evidence as (
     select
         o.troop, o.week_ending, o.date, o.start, o.place,
         list(said.evidence(p.file_no, p.sheet, p.row_no, p.column_name, p.item, p.says, p.amount * o.side, p.packages)
-            order by p.file_no, p.row_no, p.amount desc) as evidence
+            order by p.file_no, p.row_no, p.amount desc, p.column_name, p.item) as evidence
     from off o
     join pieces p on p.troop = o.troop and p.week_ending = o.week_ending and p.date = o.date
         and p.start is not distinct from o.start and p.place is not distinct from o.place

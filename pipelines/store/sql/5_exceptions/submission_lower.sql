@@ -62,7 +62,7 @@ evidence as (
             coalesce(d.line, 'row') || case when d.new_row is null then ' was there before, now it is not'
                 else ' stated more before' end,
             case when l.at_stake is null then null when l.by_money then d.money else d.worth end, d.packages)
-            order by d.money desc, d.line) as evidence
+            order by d.money desc, d.line, d.any_row) as evidence
     from differences d
     join lower l using (table_name, troop, week_ending)
     where d.money <> 0 or d.packages <> 0
