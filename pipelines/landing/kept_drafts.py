@@ -38,12 +38,16 @@ def keep(book: Book, sha256: str, stated: dict[str, Any]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     making = path.with_name(f".{path.name}.{os.getpid()}")
     making.write_text(ABOUT + tomli_w.dumps(stated), encoding="utf-8")
-    making.replace(path)
+    with suppress(FileNotFoundError):  # somebody confirmed it meanwhile
+        making.replace(path)
 
 
 def drop(book: Book, sha256: str) -> bool:
-    """Throws a draft away; whether there was one."""
+    """Throws a draft away, and what was left of one half written; whether there was one."""
+    path = path_of(book, sha256)
+    for left in path.parent.glob(f".{path.name}.*"):
+        left.unlink(missing_ok=True)
     with suppress(FileNotFoundError):
-        path_of(book, sha256).unlink()
+        path.unlink()
         return True
     return False

@@ -27,6 +27,13 @@ LARGE_BLOCK_BYTES = 262_144  # the usual, for large ones
 
 MANY_UNITS = 50_000  # landed units from which a book's tables are large
 
+FEW_UNITS = 20_000  # landed units up to which planning a statement costs more than running it
+
+DEAR = (  # of the planner's steps
+    "join_order", "statistics_propagation", "common_subplan", "compressed_materialization", "join_filter_pushdown",
+    "column_lifetime", "build_side_probe_side",
+)  # fmt: skip
+
 WAY_OUT = "`musterbook rebuild` makes the warehouse and the figures anew from all that has landed."
 
 AT_ONCE = 2  # relations made at the same time: most are small, and planning them is most of the work
@@ -125,9 +132,19 @@ def suit(con: Connection, *, is_large: bool) -> None:
     con.execute("reset threads" if is_large else "set threads = 1")
 
 
+def plan_simply(con: Connection) -> None:
+    """Of a small book: leaves out what costs more while a statement is planned than it saves while it runs."""
+    leave_out = "" if _units(con) >= FEW_UNITS else ",".join(DEAR)
+    con.execute("set disabled_optimizers = ?", [leave_out])
+
+
 def is_large(con: Connection) -> bool:
     """Whether so much has landed that the tables are large."""
-    return bool(con.execute("select count(*) from landed.units").fetchall()[0][0] >= MANY_UNITS)
+    return _units(con) >= MANY_UNITS
+
+
+def _units(con: Connection) -> int:
+    return int(con.execute("select count(*) from landed.units").fetchall()[0][0])
 
 
 @contextmanager

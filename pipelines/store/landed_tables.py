@@ -54,6 +54,17 @@ def naming_troops(table: str) -> list[str]:
     return [one.name for one in columns if one.kind in ("troop", "other_troop")]
 
 
+def _naming(table: str) -> str:
+    """Which rows of a landed table are needed where some troops are computed apart; of cells nothing is computed."""
+    if table == "cell_places":
+        return "false"
+    if table == "units":
+        others = ", ".join(f"'{name}'" for name in TABLES if len(naming_troops(name)) > 1)
+        return f"troop is null or list_contains($troops, troop) or table_name in ({others})"
+    named = [f"list_contains($troops, {column})" for column in naming_troops(table)]
+    return " or ".join(["troop is null", *named]) if named else "true"
+
+
 @contextmanager
 def apart(con: Connection, troops: Sequence[str] | None = None) -> Iterator[Connection]:
     """A warehouse in memory that holds what has landed, beside the one that is open.
@@ -67,12 +78,9 @@ def apart(con: Connection, troops: Sequence[str] | None = None) -> Iterator[Conn
         memory.execute("use making")
         memory.execute("create schema landed")
         for name in LANDED:
-            named = [] if troops is None else naming_troops(name)
-            which = " or ".join(["troop is null", *(f"list_contains($troops, {column})" for column in named)])
-            memory.execute(
-                f"create table landed.{name} as from {home}.landed.{name}" + (f" where {which}" if named else ""),
-                {"troops": troops} if named else {},
-            )
+            which = "true" if troops is None else _naming(name)
+            values = {"troops": troops} if "$troops" in which else {}
+            memory.execute(f"create table landed.{name} as from {home}.landed.{name} where {which}", values)
         _take_along(memory, home, "table")
         yield memory
         memory.close()

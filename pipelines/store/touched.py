@@ -114,15 +114,16 @@ def linked(con: Connection, troops: Sequence[str]) -> list[str]:
 
 
 def bring_along(shown: Connection, home: str, touched: Touched) -> bool:
-    """Puts what has landed since into a snapshot; whether all that landed is in it then, row for row."""
-    for name in LANDED:
-        if name in TABLES:
-            shown.execute(f"delete from landed.{name} where list_contains(?, unit_no)", [touched.units])
-            which = f"from {home}.landed.{name} where list_contains(?, unit_no)"
-            shown.execute(f"insert into landed.{name} {which}", [touched.units])
-        else:
-            shown.execute(f"delete from landed.{name}")
-            shown.execute(f"insert into landed.{name} from {home}.landed.{name}")
-    counts = " union all ".join(f"select count(*) from {{0}}landed.{name}" for name in TABLES)
-    here, there = (shown.execute(counts.format(where)).fetchall() for where in ("", f"{home}."))
+    """Puts what has landed since into a snapshot; whether it holds all that landed then, row for row."""
+    news = f"file_no in (select file_no from {home}.landed.files except select file_no from landed.files)"
+    for name in ("cell_places", "files", "findings", "units", *TABLES):
+        of_files = {"cell_places": news, "files": news, "findings": "true"}
+        which = of_files.get(name, "list_contains(?, unit_no)")
+        values = [touched.units] if "?" in which else []
+        shown.execute(f"delete from landed.{name} where {which}", values)
+        shown.execute(f"insert into landed.{name} from {home}.landed.{name} where {which}", values)
+    told = " union all ".join(
+        f"select '{name}', count(*), sum(hash(t)::hugeint) from {{0}}landed.{name} t" for name in LANDED
+    )
+    here, there = (sorted(shown.execute(told.format(where)).fetchall()) for where in ("", f"{home}."))
     return here == there

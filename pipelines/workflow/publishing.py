@@ -81,6 +81,7 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
     def make(path: Path) -> None:
         progress("Computing", 0, 1)
         engine.suit(con, is_large=engine.is_large(con))
+        engine.plan_simply(con)
         if not _make_touched(book, con, season, days, path):
             with landed_tables.apart(con) as memory:
                 compute(memory, season, days)

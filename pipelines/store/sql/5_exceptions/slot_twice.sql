@@ -6,6 +6,17 @@
 with given as (
     from measures.calendar
     where state = 'given' and date > as_of
+),
+pairs as (
+    select a.as_of, a.slot, b.slot as other
+    from given a
+    join given b on b.as_of = a.as_of and b.date = a.date and b.place = a.place and b.troop <> a.troop
+        and b.slot < a.slot and b.start < a.until and a.start < b.until
+    union all by name
+    select a.as_of, a.slot, b.slot as other
+    from given a
+    join given b on b.as_of = a.as_of and b.date = a.date and b.troop = a.troop and b.place <> a.place
+        and b.slot < a.slot and b.start < a.until and a.start < b.until
 )
 select
     a.as_of, a.troop, a.slot as subject, case when a.place = b.place then 'act now' else 'watch' end as severity,
@@ -20,7 +31,7 @@ select
     'Which of the two do you count on?' as ask,
     [said.evidence(a.file_no, a.sheet, a.row_no, 'slot', null, 'slot ' || a.slot, null, null),
         said.evidence(b.file_no, b.sheet, b.row_no, 'slot', null, 'slot ' || b.slot, null, null)] as evidence
-from given a
-join given b on b.as_of = a.as_of and b.date = a.date and b.slot < a.slot and b.start < a.until and a.start < b.until
-    and ((b.place = a.place and b.troop <> a.troop) or (b.place <> a.place and b.troop = a.troop))
+from pairs p
+join given a on a.as_of = p.as_of and a.slot = p.slot
+join given b on b.as_of = p.as_of and b.slot = p.other
 qualify row_number() over (partition by a.as_of, a.slot order by (a.place = b.place) desc, b.slot) = 1
