@@ -5,6 +5,7 @@ Comes in: a book, a file's SHA-256, what the draft states. Goes out: the same ag
 
 import os
 import tomllib
+from collections.abc import Set
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -51,3 +52,10 @@ def drop(book: Book, sha256: str) -> bool:
         path.unlink()
         return True
     return False
+
+
+def drop_others(book: Book, waiting: Set[str]) -> None:
+    """Throws away the drafts for files that wait no more."""
+    for path in (book.mappings / "drafts").glob("*.toml"):
+        if path.stem not in waiting:
+            drop(book, path.stem)

@@ -8,10 +8,11 @@ import shutil
 from collections.abc import Callable
 from contextlib import suppress
 
-from pipelines.definitions.errors import BrokenMapping, Busy, Damaged
+from pipelines.definitions.errors import BrokenMapping, Busy, Damaged, NotABook
+from pipelines.landing import kept_drafts
 from pipelines.store.book import WAIT_SECONDS, Book
 from pipelines.upkeep import copies, retention
-from pipelines.workflow import take_in
+from pipelines.workflow import foreign_files, take_in
 
 LEFT_OVER = (
     ".*.making", ".rebuilding.duckdb*", ".thin.duckdb*", ".verifying.tmp", "landed/*/.*", "before/.*", "mappings/*/.*",
@@ -28,6 +29,8 @@ def finish(book: Book, tell: Callable[[str], None]) -> None:
             tell("The purge that was broken off is finished.")
     if not book.purge_mark.exists():
         _publish(book, tell)
+        with suppress(NotABook):
+            kept_drafts.drop_others(book, {one.sha256 for one in foreign_files.waiting(book)})
     with suppress(Busy), book.alone(wait=0):
         copies.clear_left_over(book)
         for pattern in LEFT_OVER:
