@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 from graphlib import TopologicalSorter
+from pathlib import Path
 
 import pyarrow as pa
 
@@ -102,7 +103,11 @@ def mark() -> str:
     """What tells figures computed by this program's relations, from what it lands, from those of another program."""
     landed = [path.read_text(encoding="utf-8") for path in sorted((SQL / "1_landed").glob("*.sql"))]
     columns = [f"{table.name}.{c.name} {c.kind}" for table in TABLES.values() for c in table.columns]
-    told = [*landed, *columns, *(f"{name} {select}" for name, select in sorted(ordered_relations()))]
+    here = Path(__file__).parent  # and what Python works out, beside the SQL
+    worked_out = [
+        one.read_text(encoding="utf-8") for of in (here, here.parent / "figures") for one in sorted(of.glob("*.py"))
+    ]
+    told = [*landed, *columns, *(f"{name} {select}" for name, select in sorted(ordered_relations())), *worked_out]
     return hashlib.sha256("\n".join(told).encode()).hexdigest()[:10]
 
 

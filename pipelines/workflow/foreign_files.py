@@ -299,9 +299,9 @@ def confirm(
     one = found.mapping
     if one.only_for and name in draft.hints.mappings.named and not draft.hints.mappings.named[name].only_for:
         name = named_for(one, draft.file.name, draft.hints.mappings.named)
-    outcomes = take_in.keep_mapping(book, name, as_toml(one), sender, progress=progress, on_wait=on_wait)
-    kept_drafts.drop(book, draft.file.sha256)
-    return outcomes
+    return take_in.keep_mapping(
+        book, name, as_toml(one), sender, draft_of=draft.file.sha256, progress=progress, on_wait=on_wait
+    )
 
 
 @dataclass(frozen=True)

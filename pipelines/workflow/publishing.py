@@ -112,6 +112,7 @@ def _make_touched(book: Book, con: Connection, season: Season, days: list[date],
                 compute_touched(shown, "making", few.troops)
             if is_whole:
                 decisions.note_changes(con, shown)
+                shown.execute("checkpoint")
             shown.close()
     except engine.Fault:  # the snapshot before is damaged
         is_whole = False

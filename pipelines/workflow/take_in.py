@@ -15,7 +15,7 @@ from pipelines.definitions.errors import BrokenSeason, Busy, Stop
 from pipelines.definitions.records import Finding
 from pipelines.definitions.season import Season
 from pipelines.intake.files.parcels import unpack
-from pipelines.landing import arrivals, kept_answers, kept_mappings, landed_rows, which_workbook
+from pipelines.landing import arrivals, kept_answers, kept_drafts, kept_mappings, landed_rows, which_workbook
 from pipelines.landing.arrivals import Progress, Rules
 from pipelines.landing.landed_rows import Arrival
 from pipelines.store import engine
@@ -163,14 +163,16 @@ def keep_mapping(
     text: str,
     sender: str,
     *,
+    draft_of: str = "",
     progress: Progress = silent,
     on_wait: Callable[[str], None] = lambda _said: None,
 ) -> list[Outcome]:
     """Keeps a mapping under its name and tries again what is held; one Outcome a file that was held until now.
 
-    Raises BrokenMapping where it cannot be used; then, and where anything else goes wrong, nothing has changed.
+    `draft_of`: the SHA-256 of the file whose draft it was, which goes. Raises BrokenMapping where the mapping cannot be
+    used; then, and where anything else goes wrong, nothing has changed.
     """
-    return _change_mapping(book, name, text.encode(), sender, progress, on_wait)
+    return _change_mapping(book, name, text.encode(), sender, progress, on_wait, draft_of)
 
 
 def take_mapping_back(
@@ -186,8 +188,9 @@ def take_mapping_back(
 
 
 def _change_mapping(
-    book: Book, name: str, payload: bytes | None, sender: str, progress: Progress, on_wait: Callable[[str], None]
-) -> list[Outcome]:
+    book: Book, name: str, payload: bytes | None, sender: str, progress: Progress, on_wait: Callable[[str], None],
+    draft_of: str = "",
+) -> list[Outcome]:  # fmt: skip
     path = book.mappings / name
     with book.writing(on_wait) as con, _uncollected():
         before = path.read_bytes() if path.is_file() else None
@@ -204,6 +207,8 @@ def _change_mapping(
         except BaseException:
             _put_back(path, before)
             raise
+        if draft_of:
+            kept_drafts.drop(book, draft_of)
         outcomes = _outcomes(con, held)
         if changed or not is_published(book, con, rules.season):
             publish(book, con, rules.season, progress)
