@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+CSV = "text/csv; charset=utf-8"
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:

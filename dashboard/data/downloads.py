@@ -12,7 +12,7 @@ from datetime import date
 from urllib.parse import parse_qs, quote
 
 from dashboard.data import actions, readings, snapshots
-from dashboard.data.answer import Answer
+from dashboard.data.answer import CSV, Answer
 from dashboard.data.care import copied
 from dashboard.data.viewers import viewer_of
 from pipelines.accounts.accounts import SignIn
@@ -44,7 +44,6 @@ BOOK = "book.tar"
 FORMS = "forms.zip"
 STALLS = "stalls.ics"
 ICS = "text/calendar; charset=utf-8"
-CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 TABLES: tuple[Relation, ...] = ("standing", "items", "families")
 TABLE_PAPER = re.compile(rf"({'|'.join(TABLES)})\.csv")
@@ -196,7 +195,7 @@ def _ahead(paper: Week, viewer: Viewer, what: str) -> tuple[str, bytes, str] | N
     module = AHEAD[what]
     made = module.one_paper(paper, what)
     ending = what.rpartition(".")[2]
-    kind = {"pdf": "application/pdf", "csv": "text/csv; charset=utf-8"}[ending]
+    kind = {"pdf": "application/pdf", "csv": CSV}[ending]
     return (f"{module.PAPERS[what]}, week {paper.week_no}.{ending}", made, kind) if made else None
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import parse_qs, quote
 
-from dashboard.data.answer import Answer
+from dashboard.data.answer import CSV, Answer
 from dashboard.web import region_page, sign_in_pages
 from dashboard.web.gate import HEADER, Gate
 from dashboard.web.requests import Receive, Scope, Send, answer_with, refuse
@@ -29,7 +29,6 @@ NO_PART = "Your part of the region is not in this roll-up. Ask whoever let you i
 NOT_NOW = "The region's sums cannot be shown now. Whoever keeps this page is told why; load it again a little later."
 SIGN_OUT = '<a class="button second" href="/sign-out">Sign out</a>'
 LEFT_OUT = "left_out"
-CSV = "text/csv; charset=utf-8"
 Seen = tuple[RolledUp, Levels, Levels]  # what somebody may see, the part they were given, the part they look at
 
 

@@ -117,6 +117,11 @@ def _needs(text: str) -> Set[str]:
     return frozenset(f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text)))
 
 
+def _needs_too(name: str, select: str, taken: Mapping[str, tuple[str, ...]]) -> Set[str]:
+    """The relations that a relation rests on: those that its select names, and those that its statistic takes."""
+    return _needs(select) | set(taken.get(name, ()))
+
+
 @cache
 def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, ...]], ...]) -> dict[str, str]:
     """Some relations and all that they rest on, or their statistics do, each after those it names."""
@@ -125,7 +130,7 @@ def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, .
         before = set(wanted)
         for name, select in reversed(ordered_relations()):
             if name in wanted:
-                wanted |= _needs(select) | set(taken.get(name, ()))
+                wanted |= _needs_too(name, select, taken)
     return {name: select for name, select in ordered_relations() if name in wanted}
 
 
@@ -138,7 +143,7 @@ def of_all_troops(taken: Mapping[str, tuple[str, ...]]) -> Set[str]:
     while before != found:
         before = set(found)
         for name, select in ordered_relations():
-            if TOGETHER.search(select) or (_needs(select) | set(taken.get(name, ()))) & found:
+            if TOGETHER.search(select) or _needs_too(name, select, taken) & found:
                 found.add(name)
     return found
 
@@ -158,7 +163,7 @@ def compute_touched(con: Connection, apart: str, troops: Sequence[str], statisti
     kept, poured = frozen.kept(con), _poured()
     anew = [name.partition(".")[2] for name in _needs(selects[FOUND]) & together]
     con.execute(f"delete from {FOUND} where list_contains(?, rule) or {theirs}", [anew, *troops])
-    needs = {name: _needs(select) | set(taken.get(name, ())) for name, select in selects.items()}
+    needs = {name: _needs_too(name, select, taken) for name, select in selects.items()}
     differing = {FOUND}
     for name in TopologicalSorter(needs).static_order():
         if name not in selects or VIEWS & {name, name.partition(".")[0]} or (name in poured and name not in together):
@@ -264,7 +269,7 @@ def compute(
         frozen.tell_days(con)
     taken = {name: one.takes for name, one in (statistics or {}).items()}
     selects = dict(ordered_relations()) if only is None else _resting_on(only, tuple(taken.items()))
-    needs = {name: (_needs(select) | set(taken.get(name, ()))) & selects.keys() for name, select in selects.items()}
+    needs = {name: _needs_too(name, select, taken) & selects.keys() for name, select in selects.items()}
     poured: Set[str] = frozenset()
     if FOUND in selects:
         con.execute(sql("7_follow_up", "_found"))

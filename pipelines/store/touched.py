@@ -34,7 +34,9 @@ class Touched(NamedTuple):
 
 def few(con: Connection, shown: str, days: Sequence[date]) -> Touched | None:
     """The few troops that are touched by what has landed since the snapshot attached as `shown`; None: all may be."""
-    if [row[0] for row in con.execute(f"select as_of from {shown}.chosen.days order by 1").fetchall()] != list(days):
+    all_of_them = con.execute(f"select count(*) from {shown}.facts.troops").fetchall()[0][0]
+    published = f"select as_of from {shown}.chosen.days order by 1"
+    if all_of_them < MANY or [row[0] for row in con.execute(published).fetchall()] != list(days):
         return None
     for name in ("agreements", "dismissals", "follow_ups"):
         newest = f"select max(entry_no) from {{}}landed.{name}"
@@ -49,8 +51,7 @@ def few(con: Connection, shown: str, days: Sequence[date]) -> Touched | None:
     if None in touched:
         return None
     troops = linked(con, [one for one in touched if one])
-    all_of_them = con.execute(f"select count(*) from {shown}.facts.troops").fetchall()[0][0]
-    if all_of_them < MANY or len(troops) * SHARE > all_of_them:
+    if len(troops) * SHARE > all_of_them:
         return None
     return Touched(troops, linked(con, troops), [no for no, _name, _troop, _file in changed])
 

@@ -108,8 +108,8 @@ def _make_touched(book: Book, con: Connection, season: Season, days: list[date],
             shown = con.cursor()
             shown.execute("use shown")
             with engine.transaction(shown):
-                is_whole = touched.bring_along(shown, home, few)
-                compute_touched(shown, "making", few.troops)
+                if is_whole := touched.bring_along(shown, home, few):
+                    compute_touched(shown, "making", few.troops)
             if is_whole:
                 decisions.note_changes(con, shown)
                 shown.execute("checkpoint")

@@ -25,6 +25,20 @@ Week = tuple[str, date]
 
 
 @pytest.fixture
+def made_of_the_one_before(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
+    """Of each publishing whether its snapshot was made of the one before, and not of all after all."""
+    told: list[bool] = []
+    make = publishing._make_touched
+
+    def listened(*asked: object) -> bool:
+        told.append(make(*asked))  # type: ignore[arg-type]
+        return told[-1]
+
+    monkeypatch.setattr(publishing, "_make_touched", listened)
+    return told
+
+
+@pytest.fixture
 def publishings(monkeypatch: pytest.MonkeyPatch) -> list[touched.Touched | None]:
     """What each publishing found to be touched; a book of any size counts as large."""
     told: list[touched.Touched | None] = []
@@ -58,7 +72,11 @@ def corrected(tables: season_files.Tables, dice: random.Random) -> season_files.
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_one_week_after_another_equals_all_at_once(
-    seed: int, tmp_path: Path, new_trial: Callable[..., Trial], publishings: list[touched.Touched | None]
+    seed: int,
+    tmp_path: Path,
+    new_trial: Callable[..., Trial],
+    publishings: list[touched.Touched | None],
+    made_of_the_one_before: list[bool],
 ) -> None:
     dice = random.Random(seed)  # noqa: S311 - dice for a test
     made = seasons.make(seed, troops=7, weeks=3)
@@ -74,6 +92,7 @@ def test_one_week_after_another_equals_all_at_once(
     assert trial.book.has_snapshot()
     sent = [*late.items(), *((week, corrected(weeks[week], dice)) for week in dice.sample(sorted(weeks), 4))]
     publishings.clear()
+    made_of_the_one_before.clear()
     for number, ((troop, week), tables) in enumerate(sent):
         if number == len(late):  # its rows stay as they are, whatever its partners and it itself say
             closing.close(trial.book, "Ann", made.weeks[-1], (troop,), anyway=True)
@@ -82,6 +101,7 @@ def test_one_week_after_another_equals_all_at_once(
     few = [one for one in publishings if one]
     assert len(few) >= 4, publishings
     assert any(len(one.troops) > 1 for one in few)
+    assert sum(made_of_the_one_before) == len(few), "of a fault in its making nothing would be seen but the time"
     assert differs(trial) == []
 
 
