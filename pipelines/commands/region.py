@@ -39,16 +39,17 @@ def rollup(
 
     Exit status 1: made, but an area is left out, each named with its reason; 2: no area could be taken.
     """
-    from pipelines.region import adding, papers  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.region import papers  # noqa: PLC0415 - the terminal answers sooner
+    from pipelines.region.adding import added  # noqa: PLC0415
     from pipelines.region.sources import find  # noqa: PLC0415
 
-    areas, left = find(sources, _day(until))
+    sums, left = added(*find(sources, _day(until)))
     if not as_json:
         for one in left:
             say(f"    left out  {one.folder}: {one.reason}")
-    if not areas:
+    if sums is None:
         raise Stop("No area is left to add up. Nothing was made.")
-    sums = adding.add_up(areas)
+    areas = sums.areas
     files = papers.write(sums, left, out)
     stale = [area for area in areas if area.as_of < sums.as_of]
     if as_json:

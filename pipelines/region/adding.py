@@ -12,7 +12,7 @@ from typing import Any
 import pyarrow as pa
 
 from pipelines.figures.comparison import comparisons
-from pipelines.region.sources import Area, Levels
+from pipelines.region.sources import Area, LeftOut, Levels, of_the_same_columns
 from pipelines.store import engine, region_sql
 
 Row = dict[str, Any]
@@ -42,8 +42,20 @@ class Sums:
         return tuple(dict.fromkeys(name for levels in self.groups for name, _value in levels))
 
 
+def added(areas: Sequence[Area], left: Sequence[LeftOut]) -> tuple[Sums | None, list[LeftOut]]:
+    """Areas added up, None where there is none, and what is left out: also whoever's tables have other columns."""
+    left = list(left)
+    try:
+        return (add_up(areas) if areas else None), left
+    except engine.Fault:
+        whole, odd = of_the_same_columns(areas)
+        if not odd:
+            raise
+        return (add_up(whole) if whole else None), [*left, *odd]
+
+
 def add_up(areas: Sequence[Area]) -> Sums:
-    """Adds areas up; there is at least one."""
+    """Adds areas up; there is at least one. Raises a Fault where a table of one has not the columns of the others."""
     groups = sorted({one.levels[:depth] for one in areas for depth in range(len(one.levels) + 1)}, key=_order)
     place = {levels: number for number, levels in enumerate(groups)}
     shares = [

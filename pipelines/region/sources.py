@@ -22,6 +22,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import pyarrow as pa
+import pyarrow.parquet as pq
+
 from pipelines.reports.whole_folder import MARK
 from pipelines.store import region_sql
 from pipelines.store.book import SEASON
@@ -173,3 +176,23 @@ def _fault(one: Area) -> str:
         if hashlib.sha256(content).hexdigest() != digest:
             return f"the table {name} is not as its manifest says"
     return ""
+
+
+def of_the_same_columns(areas: Sequence[Area]) -> tuple[list[Area], list[LeftOut]]:
+    """The areas whose tables have the columns of most areas; opens every file, so is asked only in doubt."""
+    left: list[LeftOut] = []
+    for name in region_sql.TABLES:
+        has = {one.folder: _columns(one.folder / region_sql.PLACE / f"{name}.parquet") for one in areas}
+        most, _often = Counter(has.values()).most_common(1)[0]
+        reason = f"the table {name} has other columns than most areas'"
+        left += [LeftOut(one.folder, reason) for one in areas if has[one.folder] != most]
+        areas = [one for one in areas if has[one.folder] == most]
+    return list(areas), left
+
+
+def _columns(path: Path) -> tuple[str, ...]:
+    """The columns of a file of Parquet; none where it is not one."""
+    try:
+        return tuple(pq.read_schema(path).names)
+    except (OSError, pa.ArrowInvalid):
+        return ()

@@ -19,7 +19,6 @@ from pipelines.store.engine import (
     Connection,
     beside,
     connect,
-    is_large,
     transaction,
 )
 
@@ -66,13 +65,14 @@ def _naming(table: str) -> str:
 
 
 @contextmanager
-def apart(con: Connection, troops: Sequence[str] | None = None) -> Iterator[Connection]:
-    """A warehouse in memory that holds what has landed, beside the one that is open.
+def apart(con: Connection, troops: Sequence[str] | None = None, path: Path | None = None) -> Iterator[Connection]:
+    """A warehouse that holds what has landed, beside the one that is open: in memory, or a new file.
 
     `troops`: of the tables that name troops only the rows that name one of these, or none.
     """
     home = con.execute("select current_database()").fetchall()[0][0]
-    con.execute("attach ':memory:' as making")
+    quoted = str(path).replace("'", "''") if path else ":memory:"
+    con.execute(f"attach '{quoted}' as making" + (f" (block_size {LARGE_BLOCK_BYTES})" if path else ""))
     try:
         memory = con.cursor()
         memory.execute("use making")
@@ -91,8 +91,7 @@ def apart(con: Connection, troops: Sequence[str] | None = None) -> Iterator[Conn
 def write_out(memory: Connection, path: Path) -> None:
     """Writes a warehouse made apart into a file of its own."""
     quoted = str(path).replace("'", "''")
-    block_bytes = LARGE_BLOCK_BYTES if is_large(memory) else BLOCK_BYTES
-    memory.execute(f"attach '{quoted}' as snapshot (block_size {block_bytes})")
+    memory.execute(f"attach '{quoted}' as snapshot (block_size {BLOCK_BYTES})")
     memory.execute("copy from database making to snapshot (schema)")
     listed = memory.execute(
         "select schema_name || '.' || table_name from duckdb_tables() where database_name = 'making' "

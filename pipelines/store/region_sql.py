@@ -57,7 +57,8 @@ def added_up(
 ) -> None:
     """Makes measures.area and measures.item_totals of groups of areas, with all that they rest on, and handed.*.
 
-    `items`: number, code, title and packages in a case of each item of the season.
+    `items`: number, code, title and packages in a case of each item of the season. Raises a Fault where a table of an
+    area lacks a column.
     """
     for schema in ("handed", "chosen", "measures", "season"):
         con.execute(f"create schema {schema}")
@@ -72,7 +73,7 @@ def added_up(
         files = [f"{one.folder}/{PLACE}/{name}.parquet" for one in shares]
         con.execute(
             f"create table handed.{name} as select a.area_no, t.* exclude (filename) "
-            "from read_parquet(?, filename = true, union_by_name = true) t "
+            "from read_parquet(?, filename = true) t "
             f"join handed.areas a on t.filename = a.folder || '/{PLACE}/{name}.parquet' and t.as_of = a.own_day",
             [files],
         )

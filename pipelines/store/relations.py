@@ -28,7 +28,7 @@ import pyarrow as pa
 from pipelines.definitions.contract import TABLES
 from pipelines.definitions.feeds import FEEDS
 from pipelines.definitions.season import Season
-from pipelines.store import frozen, measure_sql
+from pipelines.store import engine, frozen, measure_sql
 from pipelines.store.engine import AT_ONCE, SQL, Connection, Fault, beside, insert, load, run_again, sql
 from pipelines.store.season_tables import tell_season, tell_words
 
@@ -255,6 +255,8 @@ def compute(
     names of relations; these are made, and what they rest on. `statistics`: what a relation needs that SQL cannot say
     plainly, by its name.
     """
+    engine.suit(con, is_large=engine.is_large(con))
+    engine.plan_simply(con)
     tell_season(con, season)
     con.execute("create schema if not exists chosen")
     con.execute("create or replace table chosen.days (as_of date, week_no integer)")

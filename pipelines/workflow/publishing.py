@@ -80,13 +80,15 @@ def publish(book: Book, con: Connection, season: Season, progress: Progress = si
 
     def make(path: Path) -> None:
         progress("Computing", 0, 1)
-        engine.suit(con, is_large=engine.is_large(con))
-        engine.plan_simply(con)
         if not _make_touched(book, con, season, days, path):
-            with landed_tables.apart(con) as memory:
-                compute(memory, season, days)
-                decisions.note_changes(con, memory)
-                landed_tables.write_out(memory, path)
+            is_large = engine.is_large(con)
+            with landed_tables.apart(con, path=path if is_large else None) as made:
+                compute(made, season, days)
+                decisions.note_changes(con, made)
+                if is_large:  # a small one is sooner made in memory; of this there would be two, one of them there
+                    made.execute("checkpoint")
+                else:
+                    landed_tables.write_out(made, path)
         progress("Computing", 1, 1)
 
     return book.publish(make)

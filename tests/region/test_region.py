@@ -1,5 +1,6 @@
 """Many areas as one: what they come to together, what is left out and why, and that nobody is told of."""
 
+import hashlib
 import shutil
 import statistics
 from collections.abc import Callable
@@ -17,6 +18,7 @@ from typer.testing import CliRunner
 from pipelines.cli import app
 from pipelines.definitions.measures import RELATIONS
 from pipelines.region import adding, papers, sources
+from pipelines.reports import region_tables
 
 W2 = date(2027, 2, 21)
 SEEDS = {("north", "hill"): 1, ("north", "vale"): 2, ("south", "hill"): 1}  # one area's codes stand in another too
@@ -170,6 +172,26 @@ def test_an_area_is_whole_or_left_out_with_its_reason(region: Region, tmp_path: 
     assert left[0].folder.name == ("troop=0417" if reason == "a part of an area" else "area=vale")
     assert reason in left[0].reason
     assert len(found) == (3 if reason == "the same area twice" else 2)
+
+
+@pytest.mark.parametrize("area", ["hill", "vale"])
+@pytest.mark.parametrize("table", ["troops", "items", "sold"])
+def test_an_area_whose_table_lacks_a_column_is_left_out(region: Region, tmp_path: Path, area: str, table: str) -> None:
+    """However true its manifest is, and though it is the first of all: nothing is added up as if it were none."""
+    shutil.copytree(region.folder, tmp_path / "region")
+    folder = tmp_path / "region" / "council=north" / f"area={area}"
+    path = folder / f"tables/region/{table}.parquet"
+    frame = pq.read_table(path)
+    path.write_bytes(region_tables.parquet(frame.drop_columns([frame.column_names[-1]])))
+    manifest = areas.manifest_of(folder)
+    manifest["files"][f"tables/region/{table}.parquet"] = hashlib.sha256(path.read_bytes()).hexdigest()
+    areas.write_manifest(folder, manifest)
+    sums, left = adding.added(*sources.find([tmp_path / "region"]))
+    assert [(one.folder, one.reason) for one in left] == [
+        (folder, f"the table {table} has other columns than most areas'")
+    ]
+    assert sums is not None
+    assert len(sums.areas) == 2
 
 
 def test_an_areas_own_roll_up_and_the_organisations_are_one_area(region: Region, tmp_path: Path) -> None:

@@ -9,9 +9,10 @@ import pytest
 from trial import FEEDS, Trial, accepted
 from typed_commands import typed
 
-from pipelines.store import engine, relations
+from pipelines.store import engine, landed_tables, relations
 from pipelines.store.book import Book
 from pipelines.upkeep import proof
+from pipelines.workflow import publishing
 
 NAMES = ["Landed files", "Rows", "Published", "Figures", "Where every dollar is", "Double entry", "Who may come in"]
 
@@ -62,6 +63,24 @@ def test_a_sound_book_is_proved(book: Book) -> None:
     said = {one.name: one.proved for one in proofs}
     assert "1 held" in said["Rows"], said["Rows"]
     assert "4 troops, 3 days" in said["Where every dollar is"]
+
+
+def test_a_large_book_is_made_in_its_file(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As small ones are in memory: table for table what follows from the rows. One that fails leaves what was there."""
+    monkeypatch.setattr(engine, "MANY_UNITS", 0)
+    monkeypatch.setattr(landed_tables, "write_out", None)
+    before = book.current_snapshot()
+    with book.writing() as con:
+        publishing.publish(book, con, book.season())
+    made = book.current_snapshot()
+    assert made != before
+    assert found(book) == {}
+    alter(monkeypatch, "measures.families", "select", "selekt")
+    with book.writing() as con, pytest.raises(engine.Fault, match="families"):
+        publishing.publish(book, con, book.season())
+    assert book.current_snapshot() == made
+    monkeypatch.undo()
+    assert found(book) == {}
 
 
 def test_a_changed_byte(book: Book) -> None:
