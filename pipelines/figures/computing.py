@@ -13,7 +13,7 @@ from pipelines.figures.opening import opening
 from pipelines.figures.outlook_tables import outlooks
 from pipelines.figures.stall_credit import shared
 from pipelines.figures.stock_plan_table import plan_cells, planned
-from pipelines.store import relations
+from pipelines.store import relations, touched
 from pipelines.store.engine import Connection
 from pipelines.store.relations import Statistic
 
@@ -24,6 +24,7 @@ STATISTICS = {
          "season.plan"),
         "outlook",
         outlooks,
+        by_day=True,
     ),
     "facts.stall_credit": Statistic(("facts.stall_work", "facts.stalls", "season.rules"), "stall_credit", shared),
     "measures.bank": Statistic(("measures.bank_entries",), "bank_pairs", bank_pairs),
@@ -47,5 +48,5 @@ def compute(
 
 
 def compute_touched(con: Connection, apart: str, troops: Sequence[str]) -> None:
-    """Makes a computed warehouse anew for some troops: see relations.compute_touched."""
-    relations.compute_touched(con, apart, troops, STATISTICS)
+    """Makes a computed warehouse anew for some troops: see touched.compute."""
+    touched.compute(con, apart, troops, STATISTICS)

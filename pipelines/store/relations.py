@@ -49,17 +49,25 @@ REFERENCE = re.compile(r"\b(accepted|facts|measures|exceptions|ledger|follow_up)
 
 @dataclass(frozen=True, slots=True)
 class Statistic:
-    """Arrow in, Arrow out: the relations it takes, the temporary table it gives, and how it is worked out."""
+    """Arrow in, Arrow out: the relations it takes, the temporary table it gives, and how it is worked out.
+
+    `by_day`: the first relation it takes has a row an asked day, and what comes of a day rests on rows up to that day
+    alone, in the statistic and in the relation that reads it; so only the days from which on something differs need be
+    made anew.
+    """
 
     takes: tuple[str, ...]
     gives: str
     worked_out: Callable[..., pa.Table]
+    by_day: bool = False
 
 
-def _work_out(con: Connection, needed: Statistic | None) -> None:
-    """Puts what SQL cannot say plainly where the relation that needs it finds it."""
+def work_out(con: Connection, needed: Statistic | None, first_day: date = date.min) -> None:
+    """Puts what SQL cannot say plainly where the relation that needs it finds it; of asked days from one on."""
     if needed:
-        taken = [con.sql(f"from {one}").to_arrow_table() for one in needed.takes]
+        since = [f" where as_of >= date '{first_day}'" if needed.by_day and not place else ""
+                 for place in range(len(needed.takes))]  # fmt: skip
+        taken = [con.sql(f"from {one}{days}").to_arrow_table() for one, days in zip(needed.takes, since, strict=True)]
         load(con, needed.gives, needed.worked_out(*taken))
 
 
@@ -75,11 +83,11 @@ def _relations() -> dict[str, str]:
         key = ", ".join(f'r."{name}"' for name in table.key)
         made[f"accepted.{table.name}"] = template.format(table=table.name, key=key)
     made |= measure_sql.made(made)
-    made[FOUND] = "\nunion all by name\n".join(_as_found(name, f"exceptions.{name}") for name in rules_of(made))
+    made[FOUND] = "\nunion all by name\n".join(as_found(name, f"exceptions.{name}") for name in rules_of(made))
     return made
 
 
-def _as_found(rule: str, source: str) -> str:
+def as_found(rule: str, source: str) -> str:
     """What a rule finds, as rows of follow_up.found."""
     return sql("7_follow_up", "_rule").format(rule=rule, source=source)
 
@@ -87,14 +95,14 @@ def _as_found(rule: str, source: str) -> str:
 def rules_of(relations: dict[str, str]) -> list[str]:
     """The names of the rules of 5_exceptions, but for those that read what the others found: they come after."""
     own = {name.partition(".")[2]: text for name, text in relations.items() if name.startswith("exceptions.")}
-    return [name for name, text in own.items() if not any(needed.startswith("follow_up.") for needed in _needs(text))]
+    return [name for name, text in own.items() if not any(needed.startswith("follow_up.") for needed in needs_of(text))]
 
 
 @cache
 def ordered_relations() -> tuple[tuple[str, str], ...]:
     """Every derived relation and its select, each after those it names."""
     made = _relations()
-    needs = {name: _needs(text) & made.keys() for name, text in made.items()}
+    needs = {name: needs_of(text) & made.keys() for name, text in made.items()}
     return tuple((name, made[name]) for name in TopologicalSorter(needs).static_order())
 
 
@@ -112,14 +120,14 @@ def mark() -> str:
 
 
 @cache
-def _needs(text: str) -> Set[str]:
+def needs_of(text: str) -> Set[str]:
     """The relations that a select names."""
     return frozenset(f"{stage}.{name}" for stage, name in REFERENCE.findall(re.sub(r"--.*", "", text)))
 
 
-def _needs_too(name: str, select: str, taken: Mapping[str, tuple[str, ...]]) -> Set[str]:
+def needs_too(name: str, select: str, taken: Mapping[str, tuple[str, ...]]) -> Set[str]:
     """The relations that a relation rests on: those that its select names, and those that its statistic takes."""
-    return _needs(select) | set(taken.get(name, ()))
+    return needs_of(select) | set(taken.get(name, ()))
 
 
 @cache
@@ -130,7 +138,7 @@ def _resting_on(names: frozenset[str], statistics: tuple[tuple[str, tuple[str, .
         before = set(wanted)
         for name, select in reversed(ordered_relations()):
             if name in wanted:
-                wanted |= _needs_too(name, select, taken)
+                wanted |= needs_too(name, select, taken)
     return {name: select for name, select in ordered_relations() if name in wanted}
 
 
@@ -143,78 +151,34 @@ def of_all_troops(taken: Mapping[str, tuple[str, ...]]) -> Set[str]:
     while before != found:
         before = set(found)
         for name, select in ordered_relations():
-            if TOGETHER.search(select) or _needs_too(name, select, taken) & found:
+            if TOGETHER.search(select) or needs_too(name, select, taken) & found:
                 found.add(name)
     return found
-
-
-def compute_touched(con: Connection, apart: str, troops: Sequence[str], statistics: Mapping[str, Statistic]) -> None:
-    """Makes a computed warehouse anew in which only some troops' landed rows have changed.
-
-    `apart`: the name of one in memory that was computed of these troops and of whom they have to do with: their rows
-    come from there, the others' stay. What tells of all troops together is computed of all, where what it reads
-    differs.
-    """
-    taken = {name: one.takes for name, one in statistics.items()}
-    selects, together = dict(ordered_relations()), of_all_troops(taken)
-    listed = con.execute("select schema_name || '.' || table_name from duckdb_columns() where column_name = 'troop'")
-    of_troops = {name for (name,) in listed.fetchall()}
-    theirs = f"troop in ({', '.join('?' for _one in troops)})"
-    kept, poured = frozen.kept(con), _poured()
-    anew = [name.partition(".")[2] for name in _needs(selects[FOUND]) & together]
-    con.execute(f"delete from {FOUND} where list_contains(?, rule) or {theirs}", [anew, *troops])
-    needs = {name: _needs_too(name, select, taken) for name, select in selects.items()}
-    differing = {FOUND}
-    for name in TopologicalSorter(needs).static_order():
-        if name not in selects or VIEWS & {name, name.partition(".")[0]} or (name in poured and name not in together):
-            continue
-        if name == FOUND:
-            for one in sorted(_needs(selects[FOUND]) & together - poured):
-                con.execute(f"insert into {FOUND} by name {_as_found(one.partition('.')[2], one)}")
-            own = f"from {apart}.{FOUND} where not list_contains(?, rule) and {theirs}"
-            con.execute(f"insert into {FOUND} by name {own}", [anew, *troops])
-            if name in kept:
-                frozen.put_in_place(con, name, kept[name])
-        elif name in together or name not in of_troops:
-            if name in poured or needs[name] & differing:
-                differing.add(name)
-                _work_out(con, statistics.get(name))
-                _make(con, name, selects[name], kept, poured)
-        elif _differs(con, f"from {name} where {theirs}", f"from {apart}.{name} where {theirs}", troops):
-            differing.add(name)
-            con.execute(f"delete from {name} where {theirs}", troops)
-            con.execute(f"insert into {name} by name from {apart}.{name} where {theirs}", troops)
-
-
-def _differs(con: Connection, one: str, other: str, values: Sequence[str]) -> bool:
-    """Whether two queries of the same columns and values give other rows."""
-    rows = [sorted(con.execute(f"select o::varchar from ({query}) o", values).fetchall()) for query in (one, other)]
-    return rows[0] != rows[1]
 
 
 def compute_again(con: Connection, changed: str) -> None:
     """Makes one relation of a computed warehouse again, and all that rest on it."""
     stale = {changed}
-    kept, poured = frozen.kept(con), _poured()
+    kept, poured = frozen.kept(con), rules_poured()
     for name, select in ordered_relations():
-        if name in stale or _needs(select) & stale:
+        if name in stale or needs_of(select) & stale:
             stale.add(name)
             if name in poured:
                 con.execute(f"delete from {FOUND} where rule = ?", [name.partition(".")[2]])
-            _make(con, name, select, kept, poured)
+            make_relation(con, name, select, kept, poured)
 
 
-def _make(
+def make_relation(
     con: Connection, name: str, select: str, kept: Mapping[str, frozen.Kept], poured: Set[str] = frozenset()
 ) -> None:
     """Makes a relation; of those that are `poured`, adds the rows to follow_up.found, which is there already."""
     try:
         if name in poured:
-            run_again(con, f"insert into {FOUND} by name {_as_found(name.partition('.')[2], f'({select})')}")
+            run_again(con, f"insert into {FOUND} by name {as_found(name.partition('.')[2], f'({select})')}")
         elif name == FOUND:
-            for one in sorted(_needs(select) - poured):
+            for one in sorted(needs_of(select) - poured):
                 con.execute(f"delete from {FOUND} where rule = ?", [one.partition(".")[2]])
-                con.execute(f"insert into {FOUND} by name {_as_found(one.partition('.')[2], one)}")
+                con.execute(f"insert into {FOUND} by name {as_found(one.partition('.')[2], one)}")
             if name in kept:
                 frozen.put_in_place(con, name, kept[name])
         else:
@@ -226,11 +190,11 @@ def _make(
         raise type(fault)(f"{_file_of(name)}: {fault}") from fault
 
 
-def _poured(only: Set[str] = frozenset()) -> Set[str]:
+def rules_poured(only: Set[str] = frozenset()) -> Set[str]:
     """The rules that nothing reads but follow_up.found, and that are not asked for by name."""
     selects = dict(ordered_relations())
-    read = {one for name, select in selects.items() if name != FOUND for one in _needs(select)}
-    return _needs(selects[FOUND]) - read - only
+    read = {one for name, select in selects.items() if name != FOUND for one in needs_of(select)}
+    return needs_of(selects[FOUND]) - read - only
 
 
 def _file_of(name: str) -> str:
@@ -267,15 +231,15 @@ def compute(
         con.execute(f"create schema if not exists {stage}")
     tell_words(con, season)
     if kept := frozen.kept(con):
-        _make(con, "accepted.closings", dict(ordered_relations())["accepted.closings"], {})
+        make_relation(con, "accepted.closings", dict(ordered_relations())["accepted.closings"], {})
         frozen.tell_days(con)
     taken = {name: one.takes for name, one in (statistics or {}).items()}
     selects = dict(ordered_relations()) if only is None else _resting_on(only, tuple(taken.items()))
-    needs = {name: _needs_too(name, select, taken) & selects.keys() for name, select in selects.items()}
+    needs = {name: needs_too(name, select, taken) & selects.keys() for name, select in selects.items()}
     poured: Set[str] = frozenset()
     if FOUND in selects:
         con.execute(sql("7_follow_up", "_found"))
-        poured = _poured(only or frozenset())
+        poured = rules_poured(only or frozenset())
     order = TopologicalSorter(needs)
     order.prepare()
     idle = [beside(con) for _ in range(AT_ONCE)]
@@ -283,8 +247,8 @@ def compute(
     def make(name: str) -> str:
         own = idle.pop()  # one for each thread, and never fewer
         try:
-            _work_out(own, (statistics or {}).get(name))
-            _make(own, name, selects[name], kept, poured)
+            work_out(own, (statistics or {}).get(name))
+            make_relation(own, name, selects[name], kept, poured)
         finally:
             idle.append(own)
         return name

@@ -90,7 +90,7 @@ class Tried:
     def _make(self, changed: str, select: str) -> None:
         stale = {changed}
         for name, own in NEEDED.items():
-            if name == changed or relations._needs(own) & stale:
+            if name == changed or relations.needs_of(own) & stale:
                 self.con.execute(f"create or replace table {name} as {select if name == changed else own}")
                 stale.add(name)
 

@@ -184,7 +184,7 @@ def in_order() -> list[tuple[str, str]]:
     """The relations of the stages and their selects, each after those that it, or its statistics, rest on."""
     made = {name: text for name, text in relations.ordered_relations() if name.partition(".")[0] in STAGES}
     takes = {name: set(one.takes) for name, one in STATISTICS.items()}
-    needs = {name: (relations._needs(text) | takes.get(name, set())) & made.keys() for name, text in made.items()}
+    needs = {name: (relations.needs_of(text) | takes.get(name, set())) & made.keys() for name, text in made.items()}
     return [(name, made[name]) for name in TopologicalSorter(needs).static_order()]
 
 
