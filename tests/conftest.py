@@ -1,11 +1,11 @@
 """What tests share: a book to try things on."""
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 import pytest
-from trial import FEEDS, SEASON, Trial
+from trial import FEEDS, SEASON, Trial, publishes
 
 from demo_warehouse import make as make_season
 from pipelines.definitions.limits import BULK, TROOP, Limits
@@ -17,6 +17,15 @@ from pipelines.workflow import take_in
 
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "browser: drives a real browser (chromium)")
+    config.addinivalue_line("markers", "publishes(*relations): what a publishing makes, see trial.publishes")
+
+
+@pytest.fixture(autouse=True)
+def published(request: pytest.FixtureRequest) -> Iterator[None]:
+    """What a test, or its module, says that it `publishes`; what fixtures of a module publish is everything."""
+    marked = request.node.get_closest_marker("publishes")
+    with publishes(*marked.args) if marked else nullcontext():
+        yield
 
 
 @pytest.fixture

@@ -10,15 +10,20 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from copy import copy
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
+
+import pytest
 
 from pipelines.figures.computing import compute
 from pipelines.figures.figures import STANDS_IN, Figures, Relation
 from pipelines.figures.viewer import COORDINATOR, Viewer
+from pipelines.follow_up import decisions
+from pipelines.follow_up.decisions import note_changes
 from pipelines.reports.csv_tables import table_text
 from pipelines.store import landed_tables
 from pipelines.store.book import Book, new_book
-from pipelines.workflow import take_in
+from pipelines.workflow import publishing, take_in
 from pipelines.workflow.publishing import season_known
 
 TABLES = ("standing", "items", "families")
@@ -190,6 +195,19 @@ class Trial:
             yield Figures(memory, viewer)
         finally:
             memory.close()
+
+
+@contextmanager
+def publishes(*relations: str) -> Iterator[None]:
+    """Until it ends a publishing makes these relations and what they rest on, none, or `everything`.
+
+    What is asked for and not made is not there, which fails. It is a fifth of the work.
+    """
+    only = None if "everything" in relations else frozenset(relations)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(publishing, "compute", partial(compute, only=only))
+        patch.setattr(decisions, "note_changes", note_changes if only is None else lambda _con, _made: None)
+        yield
 
 
 def as_rows(text: str) -> list[dict[str, str]]:

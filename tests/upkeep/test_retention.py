@@ -40,10 +40,10 @@ def found(book: Book) -> list[str]:
     return [line for proof in prove(book) for line in proof.found]
 
 
-@pytest.fixture
-def full(tmp_path: Path) -> Trial:
-    """Two weeks of thirteen troops, with an account, a draft and a paper."""
-    trial = canary_book(tmp_path)
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """Two weeks of thirteen troops, with an account, a draft and a paper; nobody writes in it."""
+    trial = canary_book(tmp_path_factory.mktemp("full"))
     access = Access(trial.book.folder)
     access.add("leader-0417", "leader", ["0417"], by="tests", email="leader@example.org")
     draft = [drafts.Typed("cover", "", "note", "", "QZX draft")]
@@ -52,6 +52,26 @@ def full(tmp_path: Path) -> Trial:
     paper.parent.mkdir(parents=True)
     paper.write_text("QZX01-P1", encoding="utf-8")
     return trial
+
+
+@pytest.fixture
+def full(made_once: Trial, tmp_path: Path) -> Trial:
+    """A copy of it to write in."""
+    return made_once.copied_to(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def purged_once(made_once: Trial, tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """The same, purged; nobody writes in it."""
+    trial = made_once.copied_to(tmp_path_factory.mktemp("purged"))
+    retention.purge(trial.book, "tests", LATE, early=True)
+    return trial
+
+
+@pytest.fixture
+def purged(purged_once: Trial, tmp_path: Path) -> Trial:
+    """A copy of it to write in."""
+    return purged_once.copied_to(tmp_path)
 
 
 def test_a_copy_brings_back_the_same_book(full: Trial, tmp_path: Path) -> None:
@@ -177,38 +197,35 @@ def test_after_a_purge_the_totals_stay_and_no_participant_is_left_in_any_byte(fu
         assert figures.files.landed()[0]["name"] == "removed"
 
 
-def test_a_purged_book_says_so_and_takes_nothing_in(full: Trial) -> None:
-    retention.purge(full.book, "tests", LATE, early=True)
-    [proof] = prove(full.book)
+def test_a_purged_book_says_so_and_takes_nothing_in(purged: Trial) -> None:
+    [proof] = prove(purged.book)
     assert proof.found == ()
     assert "were purged" in proof.proved
     assert "cannot be computed again" in proof.proved
     with pytest.raises(Stop, match="season is over"):
-        full.send(stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 30")
+        purged.send(stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 30")
     with pytest.raises(Stop, match="season is over"):
-        retention.purge(full.book, "tests", LATE, early=True)
-    assert take_in.refresh(full.book, "tests")
-    access = Access(full.book.folder)
+        retention.purge(purged.book, "tests", LATE, early=True)
+    assert take_in.refresh(purged.book, "tests")
+    access = Access(purged.book.folder)
     assert all(one.withdrawn for one in access.people() if one.role == "leader")
 
 
-def test_a_purged_book_that_was_altered_is_found(full: Trial) -> None:
-    retention.purge(full.book, "tests", LATE, early=True)
-    lying = full.book.landed / "ab" / ("ab" * 32)
+def test_a_purged_book_that_was_altered_is_found(purged: Trial) -> None:
+    lying = purged.book.landed / "ab" / ("ab" * 32)
     lying.parent.mkdir(exist_ok=True)
     lying.write_bytes(b"0417-01")
-    mark = full.book.purge_mark
+    mark = purged.book.purge_mark
     text = mark.read_text(encoding="utf-8")
-    digest = retention.purged(full.book).tables["measures.standing"]  # type: ignore[union-attr]
+    digest = retention.purged(purged.book).tables["measures.standing"]  # type: ignore[union-attr]
     mark.write_text(text.replace(digest, "0" * 64), encoding="utf-8")
-    [proof] = prove(full.book)
+    [proof] = prove(purged.book)
     assert len(proof.found) == 2
 
 
-def test_a_purged_book_can_be_copied_and_brought_back(full: Trial, tmp_path: Path) -> None:
-    retention.purge(full.book, "tests", LATE, early=True)
-    before = figures_of(full.book)
-    restore(backup(full.book, tmp_path / "copy.tar").path, tmp_path / "again")
+def test_a_purged_book_can_be_copied_and_brought_back(purged: Trial, tmp_path: Path) -> None:
+    before = figures_of(purged.book)
+    restore(backup(purged.book, tmp_path / "copy.tar").path, tmp_path / "again")
     assert figures_of(Book(tmp_path / "again")) == before
     assert found(Book(tmp_path / "again")) == []
 
@@ -240,16 +257,14 @@ def broken_off(*_given: object, **_named: object) -> None:
 
 
 @pytest.mark.parametrize("name", ["sent.csv", "out/letter.eml", "before/older.duckdb", ".tmp"])
-def test_a_proof_of_a_purged_book_reads_every_file(full: Trial, name: str) -> None:
-    retention.purge(full.book, "tests", LATE, early=True)
-    (full.book.folder / name).parent.mkdir(exist_ok=True)
-    (full.book.folder / name).write_text("0417-01", encoding="utf-8")
-    assert found(full.book) == [f"{name}: a file that should have been purged."]
+def test_a_proof_of_a_purged_book_reads_every_file(purged: Trial, name: str) -> None:
+    (purged.book.folder / name).parent.mkdir(exist_ok=True)
+    (purged.book.folder / name).write_text("0417-01", encoding="utf-8")
+    assert found(purged.book) == [f"{name}: a file that should have been purged."]
 
 
-def test_a_proof_of_a_purged_book_reads_both_warehouses(full: Trial) -> None:
-    retention.purge(full.book, "tests", LATE, early=True)
-    with engine.connect(full.book.warehouse_file) as con:
+def test_a_proof_of_a_purged_book_reads_both_warehouses(purged: Trial) -> None:
+    with engine.connect(purged.book.warehouse_file) as con:
         con.execute("update landed.files set name = 'Ann.csv' where file_no = 1")
         con.execute("insert into landed.goals (participant) values ('0417-01')")
-    assert len(found(full.book)) == 2
+    assert len(found(purged.book)) == 2

@@ -13,7 +13,7 @@ import typed_commands
 from exports import COUNTS, DEPOT, EXPORTS, PAYMENTS, SALES, WEB, Export, text
 from made_files import written
 from streamlit.testing.v1 import AppTest
-from trial import W1, W2, W3, Trial, accepted
+from trial import W1, W2, W3, Trial, accepted, publishes
 
 import dashboard
 from dashboard.data import snapshots
@@ -24,10 +24,12 @@ from pipelines.intake.elsewhere.mapping import as_toml, read_mapping
 from pipelines.store import engine
 from pipelines.tracing.explain import leaves, trace
 from pipelines.upkeep.proof import prove
-from pipelines.workflow import foreign_files, looking_back, take_in
+from pipelines.workflow import foreign_files, looking_back, publishing, take_in
 from pipelines.workflow.corrections import Corrections, corrected, with_corrections
 from pipelines.workflow.foreign_files import Draft
 from pipelines.workflow.take_in import Outcome
+
+pytestmark = pytest.mark.publishes()  # what landed is looked at, not the figures; where they are, it is said
 
 
 def arrive(one: Trial, name: str, payload: bytes) -> Outcome:
@@ -56,6 +58,17 @@ def rows(one: Trial, table: str) -> list[dict[str, Any]]:
     with one.book.reading() as con:
         names = ", ".join(f'"{name}"' for name in TABLES[table].names)
         return engine.rows(con, f"select {names} from landed.{table} order by all")  # noqa: S608 - our names
+
+
+def nothing_is_found(one: Trial) -> bool:
+    """Whether the book is proved; every figure is published for that."""
+    publish_all(one)
+    return not any(proof.found for proof in prove(one.book))
+
+
+def publish_all(one: Trial) -> None:
+    with publishes("everything"), one.book.writing() as con:
+        publishing.publish(one.book, con, one.book.season())
 
 
 def to_mend(outcome: Outcome) -> list[tuple[str, str]]:
@@ -91,12 +104,14 @@ def both(known_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Both:
         (folder / export.name).write_bytes(export.payload)
     arrived = {Path(one.name).name: one for one in theirs.take_in(folder)}
     made = Both(ours, theirs, arrived, {export.name: draft(theirs, export.name) for export in EXPORTS})
-    for export in EXPORTS:
-        if export.asked:
-            with pytest.raises(Stop) as stopped:
-                confirmed(theirs, export.name)
-            made.unconfirmed[export.name] = str(stopped.value)
-        made.done[export.name] = confirmed(theirs, export.name, export.said)
+    with publishes():
+        for export in EXPORTS:
+            if export.asked:
+                with pytest.raises(Stop) as stopped:
+                    confirmed(theirs, export.name)
+                made.unconfirmed[export.name] = str(stopped.value)
+            made.done[export.name] = confirmed(theirs, export.name, export.said)
+    publish_all(theirs)
     return made
 
 
@@ -196,7 +211,7 @@ def test_a_word_that_no_translation_knows_is_held_by_its_cell_and_mended_by_addi
     assert len(rows(trial, "supply")) == 3
     done = confirmed(trial, DEPOT.name, Corrections(values=DEPOT.said.values[2:]))
     assert (done.status, len(rows(trial, "supply"))) == ("taken in", 4)
-    assert not any(one.found for one in prove(trial.book))
+    assert nothing_is_found(trial)
 
 
 def test_a_changed_mapping_leaves_what_was_taken_in_as_it_was(trial: Trial) -> None:
@@ -211,7 +226,7 @@ def test_a_changed_mapping_leaves_what_was_taken_in_as_it_was(trial: Trial) -> N
     assert [row["packages"] for row in rows(trial, "supply") if row["document"] == "R-3"] == [1]
     assert any("an earlier mapping read otherwise" in one.found for one in done.findings if one.is_note)
     assert trial.figures([W1], known_on) == figures
-    assert not any(one.found for one in prove(trial.book))
+    assert nothing_is_found(trial)
 
 
 def test_a_row_that_would_join_a_unit_taken_in_without_it_is_told_not_lost(trial: Trial) -> None:
@@ -254,7 +269,7 @@ def test_a_mapping_is_landed_at_every_change_and_when_it_is_taken_out(trial: Tri
     with trial.book.reading() as con:
         landed = con.execute("select name from landed.files where what = 'mapping'").fetchall()
     assert landed == [(path.name,)] * 3
-    assert not any(one.found for one in prove(trial.book))
+    assert nothing_is_found(trial)
 
 
 def test_a_file_of_the_contract_goes_by_a_mapping_that_was_confirmed_for_its_headers(trial: Trial) -> None:
@@ -445,6 +460,7 @@ def screen(trial: Trial) -> Iterator[Callable[[], AppTest]]:
     snapshots.open_book(None)
 
 
+@pytest.mark.publishes("everything")
 def test_the_screen_asks_shows_and_confirms(trial: Trial, screen: Callable[[], AppTest]) -> None:
     """Nothing may be confirmed until the day is told; what is confirmed is taken in and said."""
     arrive(trial, PAYMENTS.name, PAYMENTS.payload)
@@ -468,6 +484,7 @@ def test_the_screen_asks_shows_and_confirms(trial: Trial, screen: Callable[[], A
     assert not any(one.label == "Confirm" for one in at.button)
 
 
+@pytest.mark.publishes("everything")
 def test_the_screen_takes_edits_of_columns_and_words(trial: Trial, screen: Callable[[], AppTest]) -> None:
     """Words, one after another; what was said outlives the page, and is dropped when that is asked for."""
     arrive(trial, DEPOT.name, DEPOT.payload)
@@ -486,6 +503,7 @@ def test_the_screen_takes_edits_of_columns_and_words(trial: Trial, screen: Calla
     assert list(trial.book.mappings.glob("*.toml")) == []
 
 
+@pytest.mark.publishes("everything")
 def test_what_was_corrected_is_kept_and_begun_anew_when_asked(trial: Trial, screen: Callable[[], AppTest]) -> None:
     """By the command, seen on the screen; dropped there, gone for the command."""
     arrive(trial, DEPOT.name, DEPOT.payload)
@@ -605,7 +623,7 @@ def test_a_mapping_that_is_taken_back_reads_no_more_files_and_what_came_in_stays
         held = con.execute("select count(*) from landed.units where accepted_at is null").fetchall()
     assert held == [(1,)]  # its row with a word that nobody knew waits as it did
     assert held_by_headers(arrive(trial, "next.csv", DEPOT.payload.replace(b"R-", b"Q-")))
-    assert not any(one.found for one in prove(trial.book))
+    assert nothing_is_found(trial)
     with pytest.raises(Stop, match="There are: none"):
         foreign_files.take_back(trial.book, name, "tests")
 
