@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from pipelines.figures.outlook import Floats, LastSeason, Outlook, Season, outlook, quantile
+from pipelines.figures.outlook import LastSeason, Outlook, Season, outlook, quantile
 from pipelines.figures.outlook_tables import points_of
 from pipelines.figures.stock_plan import NEARLY_ALL, Cell, Demand
 
@@ -37,7 +37,9 @@ def opening(terms: pa.Table, last: pa.Table, plan: pa.Table) -> pa.Table:
         by_troop[row["troop"]].append(row)
     troops = sorted(by_troop)
     before = points_of(last.to_pylist())
+    asked = plan.to_pylist()[0]
     expected = _before(troops, by_troop, before, rows[0]["weeks"])
+    found = _expected(expected, asked["lead_weeks"]) if expected else []
     all_items: dict[str, int] = defaultdict(int)
     for row in rows:
         all_items[row["item"]] += row["ordered"]
@@ -52,7 +54,7 @@ def opening(terms: pa.Table, last: pa.Table, plan: pa.Table) -> pa.Table:
         if expected is None:
             told = _without_last(items, ordered, whole / people if people else 0)
         else:
-            told = _with_last(items, ordered, expected, place, plan.to_pylist()[0], mix, before.get(troop))
+            told = _with_last(items, ordered, expected, found[place], asked, mix, before.get(troop))
         told["reason"] += _off(items, ordered, mix)
         made.append({"as_of": items[0]["as_of"], "troop": troop, "ordered": ordered} | told)
     return pa.Table.from_pylist(made, OPENING)
@@ -78,14 +80,21 @@ def _each(one: tuple[dict[int, float], float] | None) -> float:
     return one[0][max(one[0])] / one[1] if one and one[1] and one[0][max(one[0])] else np.nan
 
 
+def _expected(expected: Outlook, lead_weeks: int) -> list[tuple[float, float, int, int, int]]:
+    """Of each troop: means of the season and until the first fetch, low and high of the first, middle of the second."""
+    mean = expected.mean(expected.left())
+    first = expected.mean(expected.left(1, min(max(1, lead_weeks), expected.season.weeks)))
+    low, high = (quantile(chance, mean, expected.troop_variance(mean)) for chance in (0.1, NEARLY_ALL))
+    middle = quantile(0.5, first, expected.troop_variance(first))
+    whole = (found.astype(np.int64).tolist() for found in (low, high, middle))
+    return list(zip(mean.tolist(), first.tolist(), *whole, strict=True))
+
+
 def _with_last(
-    items: list[Row], ordered: int, expected: Outlook, place: int, plan: Row, mix: dict[str, float],
-    before: tuple[dict[int, float], float] | None,
+    items: list[Row], ordered: int, expected: Outlook, found: tuple[float, float, int, int, int], plan: Row,
+    mix: dict[str, float], before: tuple[dict[int, float], float] | None,
 ) -> Row:  # fmt: skip
-    mean = expected.mean(expected.left())[place]
-    first = expected.mean(expected.left(1, min(max(1, plan["lead_weeks"]), expected.season.weeks)))[place]
-    low, high = (int(quantile(chance, mean, expected.troop_variance(mean))) for chance in (0.1, NEARLY_ALL))
-    middle = int(quantile(0.5, first, expected.troop_variance(first)))
+    mean, first, low, high, middle = found
     word = "above" if ordered > high else "thin" if ordered < middle else "fits"
     held = [row for row in items if mix.get(row["item"])]
     cases = {row["item"]: _cell(row, mean, first, expected, plan, mix).cases(0) for row in held}
@@ -101,18 +110,18 @@ def _with_last(
     elif word == "thin":
         reason += f" About {middle:,} go out before the first fetch: it would more likely than not run out."
     told = ", ".join(f"{count} {item}" for item, count in sorted(cases.items()) if count)
-    return {"word": word, "mean": float(mean), "low": low, "high": high, "first_middle": middle,
+    return {"word": word, "mean": mean, "low": low, "high": high, "first_middle": middle,
             "proposal": told or "nothing yet", "reason": reason}  # fmt: skip
 
 
-def _cell(row: Row, mean: Floats, first: Floats, expected: Outlook, plan: Row, mix: dict[str, float]) -> Cell:
+def _cell(row: Row, mean: float, first: float, expected: Outlook, plan: Row, mix: dict[str, float]) -> Cell:
     part = mix[row["item"]]
 
     def demand(of: float) -> Demand:
         return Demand(of, float(expected.troop_variance(np.array(of))))
 
     gain, unsold = float(row["gain"]), float(row["unsold"])
-    return Cell(row["troop"], row["item"], 0, demand(float(first) * part), demand(float(mean) * part), gain, unsold,
+    return Cell(row["troop"], row["item"], 0, demand(first * part), demand(mean * part), gain, unsold,
                 row["packages_per_case"], float(plan["least_ratio"]))  # fmt: skip
 
 

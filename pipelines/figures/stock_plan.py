@@ -113,19 +113,20 @@ class Cell:
 
     def worth(self, packages: int, unsold: float | None = None) -> float:
         """What one case on top of so many packages will probably earn, less what it will probably leave over."""
-        there = packages + np.arange(1, self.case + 1, dtype=np.float64)
+        return float(self._worths(packages, 1, unsold)[0])
+
+    def _worths(self, packages: int, cases: int, unsold: float | None = None) -> Floats:
+        """What each of some cases on top of so many packages is worth, (cases)."""
+        there = packages + np.arange(1, cases * self.case + 1, dtype=np.float64)
         sold = self.end.at_least(there)
         costs = self.counted_unsold if unsold is None else unsold
-        return float((self.gain * sold - costs * (1 - sold)).sum())
+        return np.asarray((self.gain * sold - costs * (1 - sold)).reshape(cases, self.case).sum(axis=1))
 
     def cases(self, have: int) -> int:
-        """Whole cases to fetch, for a troop that has so many packages after the moves. Worth falls, so one by one."""
-        cases, enough = 0, self.soon_enough
-        while have + cases * self.case < enough and (
-            have + cases * self.case < self.needed or self.worth(have + cases * self.case) > 0
-        ):
-            cases += 1
-        return cases
+        """Whole cases to fetch, for a troop that has so many packages after the moves: up to the first not worth it."""
+        most = max(0, -(-(self.soon_enough - have) // self.case))
+        is_needed = have + np.arange(most) * self.case < self.needed
+        return int(np.append(is_needed | (self._worths(have, most) > 0), [False]).argmin())
 
     def cases_back(self, have: int) -> int:
         """Whole cases to hand back, on the last occasion for it."""
