@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from dashboard.parts import words
-from dashboard.parts.charts import LOOK, STEPS, Row, places, total
+from dashboard.parts.charts import LOOK, STEPS, Row, lowest, places, total
 from pipelines.definitions.measures import label
 
 
@@ -51,8 +51,7 @@ def sell_through(totals: Sequence[Row]) -> str:
 
 def shares(rows: Sequence[Row], area: Row) -> str:
     """Who takes part, by troop, the lowest share first."""
-    known = sorted((row for row in rows if row["share"] is not None), key=lambda row: (row["share"], row["troop"]))
-    parts = [f"{row['troop']} {words.of(row['registered_taking_part'], row['registered'])}" for row in known]
+    parts = [f"{row['troop']} {words.of(row['registered_taking_part'], row['registered'])}" for row in lowest(rows)]
     whole = words.of(area["registered_taking_part"], area["registered"], area["share"])
     listed = ", ".join(parts) or "nobody registered"
     return f"Taking part: {whole} in the area. By troop, the lowest share first: {listed}."

@@ -39,6 +39,7 @@ PLACES: tuple[tuple[str, str], ...] = (
 AGES = ("past_due_0_7", "past_due_8_14", "past_due_15_30", "past_due_over_30")
 FULLER = [0.3, 0.55, 0.8, 1]  # how full a bar is, by age
 STEPS = ("registered", "contact", "goal", "page", "told", "first_sale", "goal_met")
+MOST_TROOPS = 60  # that a chart draws one by one: more are neither read nor soon drawn
 BAR = 26
 TEXT = 13  # pixels
 INKS = alt.Scale(domain=["", " ", "  ", "ink"])  # the fourth of the theme's colours is its ink, light and dark
@@ -210,8 +211,15 @@ def _oldest(row: Row, ages: Sequence[str], currency: str) -> str:
 
 
 def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
-    """Troop by item: the part of the packages available that has left the stock, as a shade and a number."""
-    shares = frame.filter(pl.col("sell_through").is_not_null()).select(
+    """Troop by item: the part of the packages available that has left the stock, as a shade and a number.
+
+    Of many troops those that have the most on hand.
+    """
+    known = frame.filter(pl.col("sell_through").is_not_null())
+    have = known.group_by("troop").agg(pl.col("on_hand_or_expected").sum()).sort(
+        "on_hand_or_expected", "troop", descending=[True, False]
+    )  # fmt: skip
+    shares = known.filter(pl.col("troop").is_in(have["troop"].head(MOST_TROOPS).implode())).select(
         "troop", "item", "sell_through", "available", "sold_from_stock", "on_hand_or_expected",
         (pl.col("sell_through") * 100).round(0).cast(pl.Int64).alias("shown"),
     )  # fmt: skip
@@ -238,9 +246,15 @@ def sell_through(frame: pl.DataFrame, items: Sequence[str]) -> Any:
     return over(cells, beside(base, "shown:Q"), height=24 * shares["troop"].n_unique() + 24)
 
 
+def lowest(rows: Sequence[Row]) -> list[Row]:
+    """The troops whose share taking part is drawn, the lowest first."""
+    known = (row for row in rows if row["share"] is not None)
+    return sorted(known, key=lambda row: (row["share"], row["troop"]))[:MOST_TROOPS]
+
+
 def shares(rows: Sequence[Row], area: float | None) -> Any:
     """Each troop's share taking part with its limits, the area's ratio as a line; the lowest share first."""
-    known = sorted((row for row in rows if row["share"] is not None), key=lambda row: (row["share"], row["troop"]))
+    known = lowest(rows)
     found = [
         {"troop": row["troop"], "share": row["share"], "low": row["share_low"], "high": row["share_high"],
          "kind": "Troop", "told": words.of(row["registered_taking_part"], row["registered"], row["share"])}

@@ -110,6 +110,11 @@ def listed(names: Sequence[str], most: int = 8) -> str:
     return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part) if names else "none"
 
 
+def drawn(troops: int, most: int, which: str) -> str:
+    """Which troops a chart shows, where it cannot show all."""
+    return f" Drawn are the {most} troops with {which}; all {troops:,} are in the table below." if troops > most else ""
+
+
 def plain(text: object) -> str:
     """Text from outside, so that Markdown shows it as it is; an address in it becomes no link."""
     return _MARKS.sub(r"\\\1", _ADDRESS.sub(JOINER, str(text)))

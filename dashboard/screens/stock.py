@@ -166,7 +166,10 @@ def show() -> None:
     outlook.bars([row for row in read.rows("outlook") if row["item"] and row["troop"] is None], "item")
     tables.go("orders", "See who could give whom what, and what to fetch")
     st.subheader("Sell-through by troop and item", anchor=False)
-    st.caption("Per cent of the packages available that have left the troop's stock; the stronger the shade, the more.")
+    st.caption(
+        "Per cent of the packages available that have left the troop's stock; the stronger the shade, the more."
+        + words.drawn(len({row["troop"] for row in items}), charts.MOST_TROOPS, "the most on hand")
+    )
     st.altair_chart(
         charts.sell_through(read.frame("items"), [row["item"] for row in totals]), alt=chart_words.sell_through(totals)
     )

@@ -70,7 +70,7 @@ def shares(standing: tuple[Row, ...], area: Row) -> None:
     st.subheader("Share taking part, by troop", anchor=False)
     st.caption(
         "The dot is the troop's share, the bar its 95 % limits, the broken line the area. A small troop's bar is long: "
-        "its share says little."
+        f"its share says little.{words.drawn(len(standing), charts.MOST_TROOPS, 'the lowest shares')}"
     )
     st.altair_chart(charts.shares(standing, area["share"]), alt=chart_words.shares(standing, area))
 

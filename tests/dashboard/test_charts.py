@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from dashboard.parts import chart_words, charts
+from dashboard.parts import chart_words, charts, words
 
 PLACED = {
     "on_hand_value": "100.00", "damaged_value": "0.00", "missing_value": "-12.00", "families_owe": "485.25",
@@ -118,3 +118,28 @@ def demo_rows(demo_book: Any) -> dict[str, Any]:
             "items": pl.DataFrame(pl.from_arrow(figures.frame("items", day))),
             "pace": figures.pace(),
         }
+
+
+def test_of_many_troops_a_chart_draws_so_many_and_says_which() -> None:
+    """The lowest shares; the most on hand: of each in full, and all where they are not too many."""
+    many = charts.MOST_TROOPS + 5
+    standing = [
+        {"troop": f"{place:04}", "share": 1 - place / 100, "share_low": 0.0, "share_high": 1.0,
+         "registered_taking_part": 1, "registered": 2}
+        for place in range(many)
+    ]  # fmt: skip
+    lowest = [f"{place:04}" for place in range(many - 1, 4, -1)]
+    assert [row["troop"] for row in values(charts.shares(standing, 0.5)) if "troop" in row] == lowest
+    assert "0005" in chart_words.shares(standing, {"registered_taking_part": 1, "registered": 2, "share": 0.5})
+    assert "0004" not in chart_words.shares(standing, {"registered_taking_part": 1, "registered": 2, "share": 0.5})
+    items = pl.DataFrame(
+        [{"troop": f"{place:04}", "item": item, "sell_through": 0.5, "available": 10, "sold_from_stock": 5,
+          "on_hand_or_expected": place}
+         for place in range(many) for item in ("GLA", "HRB")]
+    )  # fmt: skip
+    drawn = [(row["troop"], row["item"]) for row in values(charts.sell_through(items, ["GLA", "HRB"]))]
+    assert sorted(drawn) == [(troop, item) for troop in sorted(lowest) for item in ("GLA", "HRB")]
+    assert words.drawn(many, charts.MOST_TROOPS, "the lowest shares") == (
+        f" Drawn are the 60 troops with the lowest shares; all {many} are in the table below."
+    )
+    assert words.drawn(60, charts.MOST_TROOPS, "the lowest shares") == ""

@@ -335,9 +335,13 @@ def test_people_are_given_parts_by_the_command(
     assert "There is no council=nowhere" in typed("add", str(folder), "bea", "--part", "council=nowhere")[1]
     assert typed("add", str(folder), "coordinator", "--part", "council=north")[0] == 2
     assert "/sign-in/link?link=" in typed("link", str(folder), "ann")[1]
+    (folder / "manifest.json").write_text("{", encoding="utf-8")  # however the roll-up fares
+    assert typed("add", str(folder), "cleo", "--part", "all")[0] == 2
     assert typed("withdraw", str(folder), "ann")[0] == 0
     assert "ann: withdrawn" in typed("list", str(folder))[1]
     assert typed("link", str(folder), "ann")[0] == 2
+    assert typed("withdraw", str(tmp_path / "nowhere"), "ann")[0] == 2
+    assert not people.folder_of(tmp_path / "nowhere").exists()
 
 
 def test_the_program_serves_on_this_machine_and_stops(tmp_path: Path) -> None:
