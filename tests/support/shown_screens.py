@@ -2,10 +2,13 @@
 
 import re
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
+import pytest
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 import dashboard
@@ -16,6 +19,11 @@ from pipelines.store.book import Book
 
 APP = Path(dashboard.__file__).with_name("app.py")
 SIX = date(2027, 3, 21)  # the demo's sixth week, its latest
+
+# Every AppTest would read about each package that is installed, which takes as long as most screens.
+pytest.MonkeyPatch().setattr(
+    manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests)
+)
 
 
 def shown(name: str, **address: str) -> AppTest:

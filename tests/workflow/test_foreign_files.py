@@ -12,10 +12,10 @@ import pytest
 import typed_commands
 from exports import COUNTS, DEPOT, EXPORTS, PAYMENTS, SALES, WEB, Export, text
 from made_files import written
+from shown_screens import shown_of
 from streamlit.testing.v1 import AppTest
 from trial import W1, W2, W3, Trial, accepted, publishes
 
-import dashboard
 from dashboard.data import snapshots
 from pipelines.definitions.contract import TABLES
 from pipelines.definitions.errors import BrokenMapping, Stop
@@ -451,10 +451,7 @@ def screen(trial: Trial) -> Iterator[Callable[[], AppTest]]:
     """Opens Submissions as the coordinator."""
 
     def show() -> AppTest:
-        snapshots.open_book(trial.book, lambda: COORDINATOR)
-        at = AppTest.from_file(str(Path(dashboard.__file__).with_name("app.py")), default_timeout=60).run()
-        at.switch_page("screens/submissions.py")
-        return at.run()
+        return shown_of(trial.book, "submissions")
 
     yield show
     snapshots.open_book(None)
