@@ -5,7 +5,7 @@ from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 import pytest
-from trial import FEEDS, SEASON, Trial, publishes
+from trial import FEEDS, SEASON, Trial, publishes, rules_alone
 
 from demo_warehouse import make as make_season
 from pipelines.definitions.limits import BULK, TROOP, Limits
@@ -18,13 +18,14 @@ from pipelines.workflow import take_in
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "browser: drives a real browser (chromium)")
     config.addinivalue_line("markers", "publishes(*relations): what a publishing makes, see trial.publishes")
+    config.addinivalue_line("markers", "rules(*names): which rules of exceptions there are, see trial.rules_alone")
 
 
 @pytest.fixture(autouse=True)
 def published(request: pytest.FixtureRequest) -> Iterator[None]:
-    """What a test, or its module, says that it `publishes`; what fixtures of a module publish is everything."""
-    marked = request.node.get_closest_marker("publishes")
-    with publishes(*marked.args) if marked else nullcontext():
+    """What a test, or its module, says that it `publishes`, and by which `rules`; fixtures of a module know of all."""
+    marked, rules = (request.node.get_closest_marker(name) for name in ("publishes", "rules"))
+    with publishes(*marked.args) if marked else nullcontext(), rules_alone(*rules.args) if rules else nullcontext():
         yield
 
 

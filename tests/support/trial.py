@@ -21,7 +21,7 @@ from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.follow_up import decisions
 from pipelines.follow_up.decisions import note_changes
 from pipelines.reports.csv_tables import table_text
-from pipelines.store import landed_tables
+from pipelines.store import landed_tables, relations
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import publishing, take_in
 from pipelines.workflow.publishing import season_known
@@ -207,6 +207,24 @@ def publishes(*relations: str) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(publishing, "compute", partial(compute, only=only))
         patch.setattr(decisions, "note_changes", note_changes if only is None else lambda _con, _made: None)
+        yield
+
+
+@contextmanager
+def rules_alone(*rules: str) -> Iterator[None]:
+    """Until it ends there are these rules, those that they read, and those that read what all found; no others."""
+    relations.mark()  # the program's, told while it is whole
+    whole = dict(relations.ordered_relations())
+    wanted = {f"exceptions.{name}" for name in rules}
+    others = {f"exceptions.{name}" for name in relations.rules_of(whole)} - wanted
+    for name, select in reversed(whole.items()):
+        if name not in others | {relations.FOUND}:
+            others -= relations.needs_of(select)
+    union = "\nunion all by name\n".join(relations.as_found(name.partition(".")[2], name) for name in sorted(wanted))
+    kept = {name: select for name, select in whole.items() if name not in others} | {relations.FOUND: union}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(relations, "ordered_relations", lambda: tuple(kept.items()))
+        patch.setattr(relations, "_resting_on", relations._resting_on.__wrapped__)
         yield
 
 
