@@ -5,7 +5,6 @@ MUSTERBOOK_SEASONS: how many random seasons are tried (3 unless set).
 
 import os
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
@@ -149,6 +148,7 @@ def test_the_trial_balance_is_nil_and_each_account_its_measure(con: engine.Conne
     assert con.execute("select count(*) from ledger.trial_balance where balance <> 0").fetchall()[0][0] > 60
 
 
+@pytest.mark.publishes
 @pytest.mark.parametrize("seed", range(100, 100 + SEASONS))
 def test_random_seasons_balance(seed: int, new_trial: Callable[..., Trial]) -> None:
     """Returns, exchanges, refunds, falling dues, overpaid families, unstocked items, troops with nothing: on weeks'
@@ -243,6 +243,7 @@ def test_counts_bank_and_the_organisation_beside_ours(con: engine.Connection) ->
     assert seen(con, "0417", W3)[-1][:5] == ("organisation", "", "315.50", "250.00", "-65.50")
 
 
+@pytest.mark.publishes
 @pytest.mark.parametrize(
     ("tables", "says"),
     [
@@ -257,8 +258,7 @@ def test_counts_bank_and_the_organisation_beside_ours(con: engine.Connection) ->
 def test_the_likeliest_explanation(tables: dict[str, str], says: str, book: Book, tmp_path: Path) -> None:
     """One difference each, made on purpose."""
     trial = Trial(tmp_path)
-    shutil.rmtree(trial.book.folder)
-    shutil.copytree(book.folder, trial.book.folder)
+    trial.begin_with(book.folder)
     headers = {
         "organisation_balance": "troop on owed", "cover": "troop week_ending prepared_by bank_balance balance_on",
         "stock": "troop week_ending item received damaged on_hand",

@@ -5,6 +5,7 @@ with scipy.stats and with the library stockpyl). Transportation: Winston's Power
 from memory); Dantzig's problem as the manuals of GAMS and GLPK print it.
 """
 
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -93,29 +94,32 @@ def test_ties_and_drives_that_do_not_pay() -> None:
 
 def best_worth(surplus: Amounts, short: Amounts, paid: Amounts, pairs: list[tuple[str, str]], drive: int) -> float:
     """The best of every set of pairs, each by a linear program of scipy."""
+
+    @cache  # many sets of pairs give the same arcs of an item
+    def worth_of(item: str, arcs: tuple[tuple[str, str], ...]) -> float:
+        takers = sorted({receiver for _g, receiver in arcs})
+        cost = [-1.0] * len(arcs) + [-float(PAID_WEIGHS)] * len(takers)
+        rows, most = [], []
+        for giver in {g for g, _r in arcs}:
+            rows.append([float(a[0] == giver) for a in arcs] + [0.0] * len(takers))
+            most.append(surplus[giver, item])
+        for place, taker in enumerate(takers):
+            comes = [float(a[1] == taker) for a in arcs]
+            rows.append(comes + [0.0] * len(takers))
+            most.append(short[taker, item])
+            rows.append([-one for one in comes] + [float(place == other) for other in range(len(takers))])
+            most.append(0)
+        bounds = [(0, None)] * len(arcs) + [(0, paid.get((taker, item), 0)) for taker in takers]
+        return -float(linprog(cost, rows, most, bounds=bounds).fun)
+
     best = 0.0
     items = sorted({item for _t, item in short})
     for count in range(len(pairs) + 1):
         for chosen in combinations(pairs, count):
-            worth = -drive * count
+            worth = -float(drive * count)
             for item in items:
                 arcs = [a for p in chosen for a in (p, p[::-1]) if (a[0], item) in surplus and (a[1], item) in short]
-                takers = sorted({receiver for _g, receiver in arcs})
-                if not arcs:
-                    continue
-                cost = [-1.0] * len(arcs) + [-float(PAID_WEIGHS)] * len(takers)
-                rows, most = [], []
-                for giver in {g for g, _r in arcs}:
-                    rows.append([float(a[0] == giver) for a in arcs] + [0.0] * len(takers))
-                    most.append(surplus[giver, item])
-                for place, taker in enumerate(takers):
-                    comes = [float(a[1] == taker) for a in arcs]
-                    rows.append(comes + [0.0] * len(takers))
-                    most.append(short[taker, item])
-                    rows.append([-one for one in comes] + [float(place == other) for other in range(len(takers))])
-                    most.append(0)
-                bounds = [(0, None)] * len(arcs) + [(0, paid.get((taker, item), 0)) for taker in takers]
-                worth -= linprog(cost, rows, most, bounds=bounds).fun
+                worth += worth_of(item, tuple(arcs)) if arcs else 0
             best = max(best, worth)
     return best
 

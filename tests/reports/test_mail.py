@@ -57,9 +57,11 @@ def box() -> Iterator[tuple[Box, int]]:
     server.stop()
 
 
-@pytest.fixture
-def rolled(trial: Trial) -> Trial:
-    """A roll-up of a week that two of three troops, with addresses, did not send."""
+@pytest.fixture(scope="module")
+def rolled_once(known_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Trial:
+    """A roll-up of a week that two of three troops, with addresses, did not send; nobody writes in it."""
+    trial = Trial(tmp_path_factory.mktemp("rolled"))
+    trial.begin_with(known_book)
     trial.send(
         troops="""
             troop  level    leader      email
@@ -70,6 +72,12 @@ def rolled(trial: Trial) -> Trial:
     )
     run(trial, "rollup", "--week", "1")
     return trial
+
+
+@pytest.fixture
+def rolled(rolled_once: Trial, tmp_path: Path) -> Trial:
+    """A copy of it to write in."""
+    return rolled_once.copied_to(tmp_path)
 
 
 def run(trial: Trial, command: str, *typed: str) -> Result:
