@@ -108,10 +108,10 @@ class Runner:
 
 
 @contextmanager
-def runner(folder: Path) -> Iterator[Runner]:
-    """A Runner that counts operations on what lies in `folder`, whose name must be like no other."""
+def runner(folder: Path, at: Path | None = None) -> Iterator[Runner]:
+    """A Runner that counts operations on what lies in `folder`, whose name must be like no other; it works in `at`."""
     command = [sys.executable, "-W", "ignore", "-c", RUNNER]
-    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=at) as process:
         assert process.stdout
         assert process.stdout.readline() == "ready\n"
         yield Runner(folder, process)
