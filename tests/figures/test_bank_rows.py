@@ -9,8 +9,6 @@ import pytest
 from trial import FEEDS, W1, W2, W3, Trial, accepted
 
 from pipelines.figures.figures import Figures
-from pipelines.figures.viewer import COORDINATOR
-from pipelines.workflow import looking_back
 
 ROWS = {
     "supply": "document troop item date packages kind\nR1 0417 GLA 2027-02-09 20 opening",
@@ -37,7 +35,7 @@ def made(folder: Path, *banked: str, **more: str) -> Trial:
 
 
 def standing(trial: Trial, day: date = W2) -> dict[str, Any]:
-    with looking_back.figures(trial.book, COORDINATOR, day) as figures:
+    with trial.asked("standing", "ledger.trial_balance", "ledger.identities", days=[day]) as figures:
         assert left_over(figures, day) == []
         return next(row for row in figures.rows("standing", day) if row["troop"] == "0417")
 
@@ -76,7 +74,7 @@ def test_a_cheque_that_came_back_opens_the_familys_debt_at_its_age(tmp_path: Pat
     trial = made(tmp_path, "0417 2027-02-28 2027-02-25 -20.00 returned_cheque 0417-01 -")
     row = standing(trial, W3)
     assert told(row, "families_owe", "stall_short", "not_banked", "in_bank") == ["20.00", "0.00", "0.00", "52.00"]
-    with looking_back.figures(trial.book, COORDINATOR, W3) as figures:
+    with trial.asked("families", days=[W3]) as figures:
         family = next(one for one in figures.rows("families", W3) if one["participant"] == "0417-01")
     assert told(family, "paid_cash", "owes", "owes_0_7", "owes_8_14", "overpaid") == [
         "10.00", "20.00", "0.00", "20.00", "0.00"
@@ -119,7 +117,7 @@ def test_each_kind_has_an_account_of_its_own(tmp_path: Path) -> None:
         "0417 2027-02-21 2027-02-18 -20.00 returned_cheque 0417-01 -",
         "0417 2027-02-21 2027-02-18 -8.00 returned_cheque - -",
     )
-    with looking_back.figures(trial.book, COORDINATOR, W2) as figures:
+    with trial.asked("ledger.balances", days=[W2]) as figures:
         query = "select account, sum(balance) from ledger.balances where as_of = ? and troop = '0417' group by account"
         balances: dict[str, Decimal] = dict(figures._con.execute(query, [W2]).fetchall())
     wanted = {"bank": "-11.00", "bank_fees": "15.00", "float": "40.00", "gifts": "-12.00", "families": "20.00",
@@ -153,7 +151,7 @@ def test_a_household_that_is_even_gets_no_call(
         0417   2027-02-14   0417-02      -     -         {cash}"""
     assert accepted(trial.send(families=families, stock="troop week_ending item on_hand\n0417 2027-03-07 GLA 0"))
     day = date(2027, 3, 7)
-    with looking_back.figures(trial.book, COORDINATOR, day) as figures:
+    with trial.asked("exceptions", days=[day]) as figures:
         rows = [row for row in figures.rows("exceptions", day) if row["about"] == "families"]
     said = [f"{row['rule']} {row['at_stake']}{_of_household(row['what'])}" for row in rows]
     assert sorted(said) == called

@@ -182,13 +182,14 @@ class Trial:
     @contextmanager
     def asked(
         self,
-        *names: Relation,
+        *names: Relation | str,
         days: list[date],
         known_on: datetime | None = None,
         viewer: Viewer = COORDINATOR,
     ) -> Iterator[Figures]:
-        """Some relations of some days, made of what has landed, in memory, through the readers' door."""
-        only = frozenset(STANDS_IN.get(name, f"measures.{name}") for name in names)
+        """Some relations of some days, made of what has landed, in memory, through the readers' door; those that it
+        does not know by their full names."""
+        only = frozenset(name if "." in name else STANDS_IN.get(name, f"measures.{name}") for name in names)
         memory = landed_tables.look_back(self._book.warehouse_file)
         try:
             compute(memory, season_known(self._book, memory, known_on), days, known_on, only)
