@@ -130,27 +130,31 @@ class Files:
         return {file_no: row["name"] for file_no, row in self.landings(file_nos).items()}
 
     def held(self) -> list[dict[str, Any]]:
-        """What is held now: one row a file and unit, with troop and week where known; newest file first.
+        """What is held by the known-on time: one row a file and unit, with troop and week where known; newest first.
 
         `is_replaced`: a file that came later took its place, so that nothing is left to mend.
         """
         where, values = allowed(self.viewer)
         values = [*seen_values(self.viewer), *values]
         query = f"""
-            with files as (select r.* replace ({name_shown(self.viewer)}) from landed.files r)
+            with files as (
+                select r.* replace ({name_shown(self.viewer)}), k.known_on
+                from landed.files r
+                join chosen.known k on r.landed_at <= k.known_on
+            )
             select u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending,
                 list(distinct u.table_name order by u.table_name) as tables,
                 sum(u.rows_read)::bigint as rows_held, sum(u.packages)::bigint as packages_held,
                 sum(u.dollars)::decimal(18, 2) as dollars_held,
                 bool_and(exists (
                     from landed.units n
-                    where n.accepted_at is not null and n.file_no > u.file_no and n.table_name = u.table_name
+                    where n.accepted_at <= f.known_on and n.file_no > u.file_no and n.table_name = u.table_name
                         and n.troop is not distinct from u.troop and n.week_ending is not distinct from u.week_ending
                         and (n.unit = u.unit or u.week_ending is not null)
                 )) as is_replaced
             from landed.units u
             join files f on f.file_no = u.file_no
-            where u.accepted_at is null and {where}
+            where (u.accepted_at is null or u.accepted_at > f.known_on) and {where}
             group by u.file_no, f.name, f.landed_at, f.sender, f.what, u.unit, u.troop, u.week_ending
             order by u.file_no desc, u.unit
         """
@@ -162,11 +166,13 @@ class Files:
         if self.viewer.troops is not None:
             return []
         query = """
-            select file_no, name, landed_at, sender, size_bytes, sha256, what from landed.files f
-            where what in ('unknown', 'foreign')
+            select f.file_no, f.name, f.landed_at, f.sender, f.size_bytes, f.sha256, f.what
+            from landed.files f
+            join chosen.known k on f.landed_at <= k.known_on
+            where f.what in ('unknown', 'foreign')
                 and not exists (from landed.units u where u.file_no = f.file_no)
-                and not exists (from landed.dismissals d where d.file_no = f.file_no)
-            order by file_no desc
+                and not exists (from landed.dismissals d where d.file_no = f.file_no and d.written_at <= k.known_on)
+            order by f.file_no desc
         """
         with self._con.cursor() as cursor:
             return engine.rows(cursor, query)
@@ -193,17 +199,24 @@ class Files:
             return next(iter(engine.rows(cursor, query, values)), None)
 
     def findings(self, file_no: int, unit: str = "") -> list[dict[str, Any]]:
-        """What is open to mend or to know in a file's unit, and in the file as a whole, in the order found.
+        """What is open to mend or to know by the known-on time in a file's unit, and in the file as a whole, as found.
 
         Nothing where the viewer may not see every troop that the file tells of.
         """
         where, values = allowed(self.viewer)
         query = f"""
-            select table_name, unit, sheet, cell, found, expected, how, is_note from landed.findings
-            where file_no = ? and unit in (?, '') and ended_at is null and not exists (
-                select 1 from landed.units u where u.file_no = findings.file_no and not coalesce({where}, false))
-                and (? or exists (select 1 from landed.units o where o.file_no = findings.file_no))
-            order by is_note, rowid
+            with numbered as (
+                select row_number() over () as place, *
+                from landed.findings
+                where file_no = ? and unit in (?, '')
+            )
+            select table_name, unit, sheet, cell, found, expected, how, is_note
+            from numbered f
+            join chosen.known k on f.found_at <= k.known_on and (f.ended_at is null or f.ended_at > k.known_on)
+            where not exists (
+                select 1 from landed.units u where u.file_no = f.file_no and not coalesce({where}, false))
+                and (? or exists (select 1 from landed.units o where o.file_no = f.file_no))
+            order by is_note, place
         """
         values = [*values, self.viewer.troops is None]  # a file that tells of no troop is the coordinator's
         with self._con.cursor() as cursor:

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines import reports
+from pipelines.definitions.errors import Stop
 from pipelines.definitions.season import Season
 from pipelines.figures.computing import compute
 from pipelines.figures.figures import Figures
@@ -63,6 +64,10 @@ def roll_up(
     """
     place = out or book.out / (as_of.isoformat() + (FOR_ORGANISATION if for_organisation else ""))
     with week_of(book, as_of, known_on, with_families=with_families, for_organisation=for_organisation) as week:
+        if not week.standing:
+            raise Stop(
+                "No troop was known by then, so that there is nothing to roll up. Take in the list of troops first."
+            )
         landed = week.figures.files.landed()
         with whole_folder(place) as folder:
             files = {}

@@ -111,6 +111,21 @@ def test_what_is_held_comes_as_a_list_of_cells(trial: Trial) -> None:
     assert "many" in told
 
 
+def test_a_letter_of_then_brings_what_was_held_then(trial: Trial) -> None:
+    """The same known-on time gives the same letter, whether what was held is mended or more is held since."""
+    trial.send(supply=SUPPLY)
+    trial.send(stock=STOCK.format("many"))
+    with week_of(trial.book, W1) as week:
+        known_on, before = week.known_on, letter(week, "0417")
+    trial.send(stock=STOCK.format(24))
+    with week_of(trial.book, W1, known_on) as week:
+        assert letter(week, "0417") == before
+    trial.send(stock=STOCK.format("few"))
+    with week_of(trial.book, W1, known_on) as week:
+        assert letter(week, "0417") == before
+        assert len(week.figures.files.held()) == 1
+
+
 def test_who_signs_and_which_number_to_call(new_trial: type[Trial]) -> None:
     named = SEASON.replace(
         'week_ends_on = "sunday"', 'week_ends_on = "sunday"\ncoordinator = "Wren"\nphone = "555 0142"'

@@ -9,7 +9,7 @@ import json
 import re
 import zipfile
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -21,6 +21,7 @@ import season_files
 import seasons
 from trial import Trial, as_rows
 
+from pipelines.definitions.errors import Stop
 from pipelines.definitions.measures import RELATIONS
 from pipelines.reports.dollar_places import PLACES
 from pipelines.reports.rollup import RolledUp, roll_up, week_of
@@ -107,6 +108,12 @@ def test_known_on_gives_what_was_known_then(made: seasons.Made, tmp_path: Path) 
     looked_back = roll_up(book.book, made.weeks[1], before.known_on, out=tmp_path / "looked back")
     assert files_of(looked_back.folder) == files_of(before.folder)
     assert files_of(after.folder)["standing.csv"] != files_of(before.folder)["standing.csv"]
+
+
+def test_before_a_troop_was_known_nothing_is_rolled_up(trial: Trial, made: seasons.Made, tmp_path: Path) -> None:
+    with pytest.raises(Stop, match="No troop was known by then"):
+        roll_up(trial.book, made.weeks[1], datetime.fromisoformat("2020-01-01"), out=tmp_path / "out")
+    assert not (tmp_path / "out").exists()
 
 
 def test_any_day_can_be_asked_for(trial: Trial, made: seasons.Made, tmp_path: Path) -> None:
