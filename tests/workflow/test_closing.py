@@ -206,6 +206,25 @@ def test_a_debt_that_an_adjustment_credits_is_not_counted_twice(trial: Trial) ->
     assert (row["credits"], row["with_organisation"]) == (Decimal("30.00"), Decimal("14.00"))
 
 
+def test_what_a_family_pays_after_its_debt_was_handed_over_hides_no_other_family(trial: Trial) -> None:
+    """One owes 44.00 and hands it over, the other 12.00; then the first is credited, or pays, all of it."""
+    agreements.hand_over(trial.book, "me", "0417", "0417-01", Decimal("44.00"), "asked", W1)
+    trial.send(
+        families="troop week_ending participant item packages cash\n0417 2027-02-21 0417-02 GLA 2 -",
+        stock="troop week_ending item on_hand\n0417 2027-02-21 GLA 8",
+        adjustments="reference troop participant date amount reason\nA1 0417 0417-01 2027-02-18 30.00 x",
+    )
+    with figures(trial) as shown:
+        said = {row["point"]: row for row in shown.rows("closing_points", W2, "0417")}
+    assert (said["families"]["amount"], said["handed over"]["amount"]) == (Decimal("12.00"), Decimal("44.00"))
+    trial.send(
+        families="troop week_ending participant item packages cash note\n0417 2027-02-28 0417-01 - - 14.00 -",
+        stock="troop week_ending item on_hand\n0417 2027-02-28 GLA 8",
+    )
+    with figures(trial) as shown:
+        assert [row["amount"] for row in shown.rows("closing_points", W3, "0417") if row["point"] == "families"] == [12]
+
+
 def all_told(shown: Figures, troop: str, day: date) -> bytes:
     """Every figure, the ledger and the list of a troop and day, as bytes."""
     told: dict[str, object] = {name: shown.rows(name, day, troop) for name in FIGURES}
