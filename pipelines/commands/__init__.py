@@ -5,9 +5,9 @@ Comes in: what was typed. Goes out: what was done, said on the terminal or as JS
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from contextlib import contextmanager
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Annotated, Any
@@ -27,6 +27,7 @@ BookDir = Annotated[
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print for machines.")]
 HERE = Path()
+A_YEAR = timedelta(days=366)  # how long after the season figures may still be asked for
 
 
 def open_book(folder: Path) -> Book:
@@ -70,6 +71,12 @@ def _plain(value: object) -> object:
     return str(value)
 
 
+def known_troop(stated: str, known: Container[str], command: str) -> None:
+    """Raises Stop where a troop is named that the book does not know."""
+    if stated and stated not in known:
+        raise Stop(f"There is no troop {stated} in this book. Without a troop, `{command}` lists them all.")
+
+
 def amount_of(stated: str) -> Decimal:
     """The amount that `--amount` states."""
     try:
@@ -83,26 +90,32 @@ def amount_of(stated: str) -> Decimal:
 
 def week(season: Season, stated: str) -> date:
     """The day that `--week` names: a week number of the season, or the week's ending date."""
-    if stated.isdigit() and len(stated) <= 3:
+    if stated.isdecimal() and len(stated) <= 3:
         number = int(stated)
         if not 1 <= number <= len(season.week_endings) + 9:
             raise Stop(f"--week {stated}: the season has weeks 1 to {len(season.week_endings)}.")
         return season.week_ending(number)
     try:
-        return date.fromisoformat(stated)
+        day = date.fromisoformat(stated)
     except ValueError:
         raise Stop(f"--week {stated}: type a week number such as 6, or a date such as 2027-03-21.") from None
+    if (
+        not season.first_dated <= day <= season.last_dated + A_YEAR
+    ):  # a slip in the year would compute hundreds of weeks
+        own = season.season
+        raise Stop(f"--week {stated} is far from the season, which runs from {own.first_day} to {own.last_day}.")
+    return day
 
 
 def instant(stated: str, option: str = "--known-on") -> datetime:
     """The time that an option names, in UTC without a zone; a time without a zone is this machine's own."""
     try:
         stated_at = datetime.fromisoformat(stated)
-    except ValueError:
+        if len(stated) <= 10:
+            stated_at = stated_at.replace(hour=23, minute=59, second=59, microsecond=999_999)
+        return stated_at.astimezone(UTC).replace(tzinfo=None)
+    except (ValueError, OverflowError):
         raise Stop(f"{option} {stated}: type a time such as 2027-03-21T20:00 (ISO 8601).") from None
-    if len(stated) <= 10:
-        stated_at = stated_at.replace(hour=23, minute=59, second=59, microsecond=999_999)
-    return stated_at.astimezone(UTC).replace(tzinfo=None)
 
 
 @contextmanager

@@ -8,7 +8,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pipelines.commands import HELD, HERE, BookDir, Json, open_book, progress, say, say_aside, say_json, week
+from pipelines.commands import (
+    HELD,
+    HERE,
+    BookDir,
+    Json,
+    known_troop,
+    open_book,
+    progress,
+    say,
+    say_aside,
+    say_json,
+    week,
+)
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book, operator
 
@@ -55,6 +67,7 @@ def bank(
 
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with week_of(opened, as_of) as shown:
+        known_troop(troop, shown.standing, "bank")
         rows = shown.figures.rows("bank", as_of, troop or None)
         if as_json:
             from pipelines.reports.bank import BANK  # noqa: PLC0415

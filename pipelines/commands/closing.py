@@ -4,7 +4,19 @@ from typing import Annotated, Any
 
 import typer
 
-from pipelines.commands import HELD, HERE, BookDir, Json, amount_of, open_book, say, say_aside, say_json, week
+from pipelines.commands import (
+    HELD,
+    HERE,
+    BookDir,
+    Json,
+    amount_of,
+    known_troop,
+    open_book,
+    say,
+    say_aside,
+    say_json,
+    week,
+)
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book, operator
 
@@ -97,12 +109,11 @@ def _list(book: Book, troop: str, of_week: str, *, as_json: bool) -> None:
 
     as_of = week(book.season(), of_week) if of_week else latest_day(book)
     with week_of(book, as_of) as shown:
+        known_troop(troop, shown.standing, "close")
         rows = shown.figures.rows("closing", as_of, troop or None)
         points = shown.figures.rows("closing_points", as_of, troop or None)
         debts = shown.figures.rows("debts", as_of, troop or None)
         money = shown.money
-    if troop and not rows:
-        raise Stop(f"There is no troop {troop} in this book. Without a troop, `close` lists them all.")
     if as_json:
         names = ("state", *(name for name in CLOSING if name != "ready"), "to_settle", "pays")
         listed = [{name: row[name] for name in names} for row in rows]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pipelines.commands import HELD, HERE, BookDir, Json, open_book, say, say_json, week
+from pipelines.commands import HELD, HERE, BookDir, Json, known_troop, open_book, say, say_json, week
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book
 
@@ -79,6 +79,7 @@ def _landed(book: Book, troop: str, day: date | None, *, with_sheets: bool) -> "
     from pipelines.workflow import looking_back  # noqa: PLC0415 - the terminal answers sooner
 
     with looking_back.figures(book, COORDINATOR) as figures:
+        known_troop(troop, {row["troop"] for row in figures.facts("troops")}, "findings")
         wanted = [
             (row["file_no"], row["unit"])
             for row in figures.files.held()

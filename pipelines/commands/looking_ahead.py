@@ -4,8 +4,7 @@ from typing import Annotated
 
 import typer
 
-from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
-from pipelines.definitions.errors import Stop
+from pipelines.commands import HERE, BookDir, Json, known_troop, open_book, say, say_json, week
 from pipelines.messages.before_season import delivery_lines, opening_sentence, proposed
 from pipelines.messages.looking_ahead import outlook_sentence, plan_lines
 from pipelines.store.book import Book
@@ -33,8 +32,7 @@ def outlook(
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with week_of(opened, as_of) as shown:
         rows = shown.figures.rows("outlook", as_of)
-        if troop and troop not in shown.standing:
-            raise Stop(f"There is no troop {troop} in this book. Without a troop, `outlook` lists them all.")
+        known_troop(troop, shown.standing, "outlook")
     rows = [row for row in rows if (row["troop"] == troop if troop else not row["item"])]
     if as_json:
         say_json([{name: row[name] for name in ("troop", "item", "mean", "low", "high", "on_hand", "word")}

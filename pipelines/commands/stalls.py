@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
-from pipelines.commands import HERE, BookDir, Json, open_book, say, say_aside, say_json, week
+from pipelines.commands import HERE, BookDir, Json, known_troop, open_book, say, say_aside, say_json, week
 from pipelines.definitions.errors import Stop
 from pipelines.store.book import Book, operator
 
@@ -38,6 +38,7 @@ def stalls(
         _draw(opened, as_of, number, troop, keep=keep, as_json=as_json)
         return
     with week_of(opened, as_of) as shown:
+        known_troop(troop, shown.standing, "stalls")
         rows = shown.figures.stalls.calendar(as_of)
         yields = [row for row in shown.figures.rows("place_yields", as_of) if row["packages_an_hour"] is not None]
         if ics is not None:
@@ -76,6 +77,7 @@ def _draw(book: Book, as_of: Any, number: int, troop: str, *, keep: bool, as_jso
         figures = Figures(con, COORDINATOR)
         if as_of not in figures.days():
             raise Stop(f"Nothing is published as of {as_of}: a draw goes by a week's end.")
+        known_troop(troop, {row["troop"] for row in figures.facts("troops")}, "stalls")
         wishes = agreed.wishes_of(figures)
         done = agreed.drawn(figures, as_of, number)
     if keep:

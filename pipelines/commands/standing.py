@@ -5,8 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
-from pipelines.commands import HERE, BookDir, Json, open_book, say, say_json, week
-from pipelines.definitions.errors import Stop
+from pipelines.commands import HERE, BookDir, Json, known_troop, open_book, say, say_json, week
 from pipelines.definitions.measures import Place, columns, label, measure
 
 GROUPS: dict[Place, str] = {  # of one troop, the figures of these places under these titles
@@ -34,8 +33,7 @@ def standing(
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with week_of(opened, as_of) as shown:
         rows = list(shown.standing.values())
-        if troop and troop not in shown.standing:
-            raise Stop(f"There is no troop {troop} in this book. Without a troop, `standing` lists them all.")
+        known_troop(troop, shown.standing, "standing")
         if as_json:
             from pipelines.reports.csv_tables import COLUMNS  # noqa: PLC0415
 

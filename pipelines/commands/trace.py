@@ -42,6 +42,8 @@ def trace(
         raise Stop("Name an item, a participant or a due date, not several.")
     as_of = week(opened.season(), of_week) if of_week else latest_day(opened)
     with week_of(opened, as_of) as shown:
+        if item and item not in shown.season.codes:
+            raise Stop(f"There is no item {item}. There are: {', '.join(shown.season.codes)}.")
         if troop == AREA and troop not in shown.standing:
             traced = _of_area(shown.figures, as_of, measure, item, whole=every or as_json)
         else:
@@ -79,6 +81,9 @@ def _of_troop(figures: Any, as_of: Any, troop: str, measure: str, parts: tuple[s
     if item:
         return tracer.of("outlook" if measure in measures_of("outlook") else "items", measure, item)
     if participant:
+        told = (*figures.facts("roster", troop), *figures.rows("families", as_of, troop))
+        if participant not in {row["participant"] for row in told}:
+            raise Stop(f"There is no participant {participant} in troop {troop} as of {as_of}.")
         return tracer.of("families", measure, participant)
     if due:
         known = [str(row["due_on"]) for row in figures.rows("dues", as_of, troop)]

@@ -77,6 +77,8 @@ def lines_of(
         raise Stop(f"{name}: {told.found}. {told.how}")
     with book.reading() as con:
         troops = engine.rows(con, "select troop, account from facts.troops order by troop")
+    if troop and troop not in {row["troop"] for row in troops}:
+        raise Stop(f"There is no troop {troop} in this book.")
     sheet = reading.sheets[0]
     if sheet.name == STATEMENT:
         found = _of_statement(book, sheet, [*_accounts(troops)], troop, own)

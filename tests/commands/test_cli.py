@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 
 import pytest
+import typed_commands
 from trial import Trial
 
 from pipelines import cli, commands
@@ -81,6 +82,21 @@ def test_what_makes_no_sense_is_not_done(
 ) -> None:
     assert ended(monkeypatch, *typed) == commands.NOT_DONE
     assert capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        (["standing", "--week", "2037-02-14"], "is far from the season, which runs from 2027-02-08 to 2027-03-21"),
+        (["standing", "--week", "2017-02-14"], "is far from the season"),
+        (["standing", "--week", "\N{SUPERSCRIPT TWO}"], "type a week number such as 6"),
+        (["changes", "--since", "0001-01-01"], "type a time such as 2027-03-21T20:00"),
+    ],
+)
+def test_a_slip_in_a_day_is_said_and_computes_nothing(trial: Trial, typed: list[str], said: str) -> None:
+    done = typed_commands.typed(*typed, "--book", str(trial.book.folder))
+    assert (done.returncode, done.stdout) == (commands.NOT_DONE, "")
+    assert said in done.stderr
 
 
 def test_asking_for_help_is_done(monkeypatch: pytest.MonkeyPatch) -> None:

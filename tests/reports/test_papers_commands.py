@@ -90,12 +90,32 @@ def test_the_standing_for_machines_is_that_of_the_table(reported: Trial) -> None
     assert list(told[0]) == list(table[0])
 
 
-@pytest.mark.parametrize("typed", [("standing", "9999"), ("form", "9999", "--week", "1")])
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("standing", "9999"), ("form", "9999", "--week", "1"), ("outlook", "9999"), ("close", "9999"),
+        ("stalls", "9999"), ("stalls", "9999", "--draw", "7"), ("bank", "--troop", "9999"),
+        ("findings", "--troop", "9999"),
+    ],
+)  # fmt: skip
 def test_a_troop_that_is_not_there_is_said_so(reported: Trial, typed: tuple[str, ...]) -> None:
     done = run(reported, *typed)
     assert isinstance(done.exception, Stop)
     assert "There is no troop 9999 in this book." in str(done.exception)
     assert not (reported.book.out / "forms").exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        (("on_hand", "--item", "XXX"), "There is no item XXX. There are: GLA"),
+        (("owes", "--participant", "0031-01"), "There is no participant 0031-01 in troop 0417"),
+    ],
+)
+def test_what_is_not_there_has_no_figure(reported: Trial, typed: tuple[str, ...], said: str) -> None:
+    done = run(reported, "trace", "0417", *typed)
+    assert isinstance(done.exception, Stop)
+    assert said in str(done.exception)
 
 
 def test_forms_for_every_troop_or_for_some(reported: Trial, tmp_path: Path) -> None:
