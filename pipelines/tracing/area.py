@@ -129,7 +129,7 @@ class AreaTracer:
         """Each troop's row of last season, up to the same week's number."""
         week_no = next(iter(self.standing.values()))["week_no"]
         rows = self.figures.evidence("last_season", None, self.as_of).to_pylist()
-        return [row for row in rows if row["week_no"] == week_no]
+        return [row for row in rows if row["week_no"] == week_no and not row["item"]]
 
 
 # The area's own: how packages are spread

@@ -30,7 +30,7 @@ HEADERS = {
     "remittances": "reference troop date amount state state_on reason",
     "organisation_balance": "troop on owed",
     "pages": "troop participant on page_open own_picture people_told waits_for_caregiver",
-    "last_season": "troop week_no participants packages",
+    "last_season": "troop week_no participants packages item",
     "cover": "troop week_ending prepared_by prepared_on bank_balance balance_on note",
     "stock": "troop week_ending item received damaged on_hand",
     "families": "troop week_ending participant item packages cash card note",
@@ -340,14 +340,16 @@ CASES = [
     ),
     Case(
         "ordered_above_last_season", W1,
-        given(supply=SUPPLIED.format(120), last_season="T 6 1 40"), "", "ask", "480.00",
+        given(supply=SUPPLIED.format(120), last_season="T 6 1 300 HRB\nT 6 1 40 -"), "", "ask", "480.00",
         "120 packages for 1 participant; the troop's last season and the sales so far explain 40. 120 are still on "
         "hand.",
         near=[
-            given(supply=SUPPLIED.format(119), last_season="T 6 1 40"),
-            given(supply=SUPPLIED.format(120), last_season="T 6 1 41"),
+            given(supply=SUPPLIED.format(119), last_season="T 6 1 40 -"),
+            given(supply=SUPPLIED.format(120), last_season="T 6 1 4 HRB\nT 6 1 41 -"),
             given(
-                supply=SUPPLIED.format(120), last_season="T 1 1 4\nT 6 1 40", families="T 2027-02-14 T-01 GLA 8 - - -"
+                supply=SUPPLIED.format(120),
+                last_season="T 1 1 4 -\nT 6 1 40 -",
+                families="T 2027-02-14 T-01 GLA 8 - - -",
             ),  # it sells twice as fast as last season
         ],
     ),

@@ -15,6 +15,7 @@ from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.store import engine
 from pipelines.store.engine import Connection
+from pipelines.tracing.area import AreaTracer
 from pipelines.workflow.carrying import carry, moved_on
 
 YEAR = timedelta(weeks=52)
@@ -64,6 +65,11 @@ def test_what_comes_along(trial: Trial, tmp_path: Path) -> None:
                 sold = row["handed_out"] + row["stall"] + row["remote"]
                 assert before[row["troop"], week_no, row["item"]]["packages"] == sold
         assert before["0417", 1, ""]["packages"] == 44
+        (area,) = now.rows("area", now.days()[0])
+        sold = sum(row["packages_sold"] for row in then.rows("standing", W1))
+        assert (area["last_season"], area["matched_then"], area["matched_troops"]) == (sold, sold, 3)
+        traced = AreaTracer(now, now.days()[0]).of("area", "last_season", "")
+        assert traced.value == sold, "rows of single items are part of those of all items"
         (place,) = now.stalls.places()
         assert (place["title"], place["from_on"], place["prime"]) == ("Garden gate", date(2027, 2, 1) + YEAR, True)
         (did,) = now.stalls.places_before()

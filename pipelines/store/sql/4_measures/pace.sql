@@ -4,6 +4,7 @@
 with past as (
     select week_no, sum(packages)::bigint as last_season
     from accepted.last_season
+    where coalesce(item, '') = ''  -- of all items: rows of single items are part of these
     group by all
 ),
 this as (

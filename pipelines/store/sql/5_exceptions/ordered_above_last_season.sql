@@ -8,13 +8,14 @@
 with last_year as (
     select troop, arg_max(packages, week_no) as packages, arg_max(participants, week_no) as participants
     from accepted.last_season
+    where coalesce(item, '') = ''  -- of all items
     group by all
     having arg_max(participants, week_no) > 0
 ),
 by_then as (
     select d.as_of, l.troop, arg_max(l.packages, l.week_no) as packages
     from chosen.days d
-    join accepted.last_season l on l.week_no <= d.week_no
+    join accepted.last_season l on l.week_no <= d.week_no and coalesce(l.item, '') = ''
     group by all
 ),
 area as (
