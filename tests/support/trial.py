@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.figures.computing import compute
+from pipelines.figures.computing import STATISTICS, compute
 from pipelines.figures.figures import STANDS_IN, Figures, Relation
 from pipelines.figures.viewer import COORDINATOR, Viewer
 from pipelines.follow_up import decisions
@@ -213,19 +213,22 @@ def publishes(*relations: str) -> Iterator[None]:
 
 @contextmanager
 def rules_alone(*rules: str) -> Iterator[None]:
-    """Until it ends there are these rules, those that they read, and those that read what all found; no others."""
+    """Until it ends there are these rules, what they find and is decided about it, and what that rests on.
+
+    What is asked for beside is not there, which fails. Rules that read what all found are there too.
+    """
     relations.mark()  # the program's, told while it is whole
     whole = dict(relations.ordered_relations())
     wanted = {f"exceptions.{name}" for name in rules}
-    others = {f"exceptions.{name}" for name in relations.rules_of(whole)} - wanted
-    for name, select in reversed(whole.items()):
-        if name not in others | {relations.FOUND}:
-            others -= relations.needs_of(select)
     union = "\nunion all by name\n".join(relations.as_found(name.partition(".")[2], name) for name in sorted(wanted))
-    kept = {name: select for name, select in whole.items() if name not in others} | {relations.FOUND: union}
+    whole |= {relations.FOUND: union}
+    asked = frozenset(name for name in whole if name.startswith("follow_up."))
+    rests_on = relations._resting_on.__wrapped__  # what it remembers is of all rules
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(relations, "ordered_relations", lambda: tuple(kept.items()))
-        patch.setattr(relations, "_resting_on", relations._resting_on.__wrapped__)
+        patch.setattr(relations, "_resting_on", rests_on)
+        patch.setattr(relations, "ordered_relations", lambda: tuple(whole.items()))
+        kept = tuple(rests_on(asked, tuple((name, one.takes) for name, one in STATISTICS.items())).items())
+        patch.setattr(relations, "ordered_relations", lambda: kept)
         yield
 
 

@@ -130,7 +130,7 @@ def test_every_figure_is_given_again_by_its_cells(seed: int, new_trial: Callable
     files, seen, counted = Files(trial.book), set(), 0
     days = sorted({made.weeks[1], made.weeks[-1], made.days()[-1]})
     with figures(trial.book, days) as shown:
-        areas = {day: AreaTracer(shown, day, whole=True) for day in days}
+        areas = {(day, whole): AreaTracer(shown, day, whole=whole) for day in days for whole in (True, False)}
         for day in days:
             tracers = {
                 troop: Tracer(shown, troop, day) for troop in {row["troop"] for row in shown.rows("standing", day)}
@@ -145,7 +145,7 @@ def test_every_figure_is_given_again_by_its_cells(seed: int, new_trial: Callable
                     counted += 1
                     seen |= {cell for _term, cell in leaves(traced)}
             for relation, name, item, row in figures_of_area(shown, day):
-                deep, seen_too = areas[day].of(relation, name, item), AreaTracer(shown, day).of(relation, name, item)
+                deep, seen_too = (areas[day, whole].of(relation, name, item) for whole in (True, False))
                 assert is_same(worked_out(deep), row[name]), (day, relation, name, item)
                 assert is_same(worked_out(seen_too), row[name]), (day, relation, name, item)
                 seen |= {cell for _term, cell in leaves(deep)}
