@@ -18,6 +18,8 @@ from aiosmtpd.controller import Controller
 from kills import Runner, runner
 from statements import Booked, ofx_1
 from trial import FEEDS, W1, Trial
+from typed_commands import Done
+from typed_commands import typed as run_typed
 
 from pipelines.accounts.accounts import Access
 from pipelines.figures.viewer import COORDINATOR
@@ -150,18 +152,21 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Runner, Pa
 
 
 def begin(place: tuple[Runner, Path, Box], command: Command) -> Callable[[tuple[str, ...]], tuple[str, ...]]:
-    """A fresh copy of the book; how what is typed reads in it."""
+    """A fresh copy of the book, the commands before run; how what is typed reads in it."""
     runs, base, box = place
     shutil.rmtree(runs.folder, ignore_errors=True)
-    shutil.copytree(base, runs.folder)
+    began = base.with_name("-".join(["base", *(words[0] for words in command.before)]))
+    shutil.copytree(began if began.is_dir() else base, runs.folder)
     box.taken.clear()
 
     def typed(words: tuple[str, ...]) -> tuple[str, ...]:
         doubled = (base / "doubled").read_text(encoding="utf-8")
         return tuple(word.format(book=runs.folder / "book", folder=runs.folder, doubled=doubled) for word in words)
 
-    for words in command.before:
-        assert runs.run(typed(words)).status in (0, 1)
+    if not began.is_dir():
+        for words in command.before:
+            assert runs.run(typed(words)).status in (0, 1)
+        shutil.copytree(runs.folder, began)
     return typed
 
 
@@ -188,6 +193,11 @@ def state(folder: Path) -> dict[str, Any]:
     return tables | {"left": sorted(left), "sent": sorted(row["to"] for row in sent)}
 
 
+def verified(book: Path) -> Done:
+    """The book proved, by this process: its guarded readers stay, and nothing is killed here."""
+    return run_typed("verify", "--book", str(book), "--json")
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_killed_command_is_finished_or_undone(place: tuple[Runner, Path, Box], name: str) -> None:
     runs, _base, box = place
@@ -210,8 +220,8 @@ def test_a_killed_command_is_finished_or_undone(place: tuple[Runner, Path, Box],
                 assert again.status == 2
                 again = runs.run(typed(words))
         assert again.status == whole.status or command.done_already in again.said, (name, kill_at, again.said)
-        proved = runs.run(("verify", "--book", str(runs.folder / "book"), "--json"))
-        assert proved.status == 0, (name, kill_at, proved.said)
+        proved = verified(runs.folder / "book")
+        assert proved.returncode == 0, (name, kill_at, proved.stdout, proved.stderr)
         if command.then:
             assert runs.run(typed(command.then)).status == 0, (name, kill_at)
         assert state(runs.folder) == left, (name, kill_at)
