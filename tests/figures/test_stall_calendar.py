@@ -119,6 +119,18 @@ def test_which_places_pay(published: Trial) -> None:
     assert found["Elsewhere", "morning"]["takings"] is None
 
 
+def test_a_stall_without_hours_is_in_no_part_of_the_day(trial: Trial) -> None:
+    trial.send(
+        stalls="troop week_ending date place item packages cash card\n"
+        "1282 2027-02-14 2027-02-13 gate GLA 1 - -\n1282 2027-02-14 2027-02-13 gate - - 6.00 -",
+        stock="troop week_ending item on_hand\n1282 2027-02-14 GLA 0",
+    )
+    with trial.book.reading() as con:
+        found = Figures(con, COORDINATOR).rows("place_yields", W1)
+    stalls = {row["part_of_day"]: row["stalls"] for row in found if row["place"] == "GATE"}
+    assert stalls == {"morning": 3, "evening": 1, "": 5}
+
+
 def test_a_leader_sees_that_a_slot_is_taken_and_not_by_whom(published: Trial) -> None:
     assert held(published, LEE)["S3"] == (None, "given")
     assert held(published, LEE)["S2"] == ("0417", "given")

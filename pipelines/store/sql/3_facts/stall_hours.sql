@@ -1,5 +1,6 @@
--- One row a stall whose hours are known: at which place of the list (by its code or its title, else as it was written),
--- in which part of the day, and what it sold and took in all and in an hour. Sources: accepted.stalls, accepted.places.
+-- One row a stall whose place and day are known: at which place of the list (by its code or its title, else as it was
+-- written), in which part of the day (none where its start is not told), and what it sold and took in all and in an hour.
+-- Sources: accepted.stalls, accepted.places.
 with held as (
     select
         troop, week_ending, date, start, min("end") as until, place as written,
@@ -19,7 +20,8 @@ named as (
 )
 select
     h.troop, h.week_ending, h.date, h.start, h.until, coalesce(n.place, h.written) as place, h.packages, h.takings,
-    case when h.start < time '12:00' then 'morning' when h.start < time '17:00' then 'afternoon' else 'evening' end
+    case when h.start < time '12:00' then 'morning' when h.start < time '17:00' then 'afternoon'
+        when h.start is not null then 'evening' end
         as part_of_day,
     case when h.until > h.start then date_diff('minute', h.start, h.until) / 60 end as hours,
     h.packages / hours as packages_an_hour,
