@@ -1,5 +1,6 @@
 """What tests share: a book to try things on."""
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
@@ -13,6 +14,11 @@ from pipelines.intake.files.readers import Reader
 from pipelines.landing import arrivals
 from pipelines.store.book import Book, new_book
 from pipelines.workflow import take_in
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """Half as many again as there are processors: many a test waits for a browser or for another process."""
+    return (os.cpu_count() or 1) * 3 // 2
 
 
 def pytest_configure(config: pytest.Config) -> None:
