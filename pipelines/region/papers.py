@@ -22,7 +22,7 @@ from pipelines.region.adding import Row, Sums
 from pipelines.region.sources import LeftOut
 from pipelines.region.workbook import workbook
 from pipelines.reports.csv_tables import written
-from pipelines.reports.region_tables import parquet
+from pipelines.reports.parquet_tables import parquet
 from pipelines.reports.whole_folder import MARK, whole_folder
 
 MAKERS = ("musterbook", "duckdb", "pyarrow", "xlsxwriter")  # whose versions the bytes depend on

@@ -22,7 +22,7 @@ from pipelines.figures.computing import compute
 from pipelines.figures.figures import Figures
 from pipelines.figures.viewer import COORDINATOR
 from pipelines.region.sources import Area, read
-from pipelines.reports.region_tables import parquet
+from pipelines.reports.parquet_tables import parquet
 from pipelines.store import landed_tables, region_sql
 from pipelines.store.book import SEASON, Book, write_whole
 from pipelines.workflow.publishing import season_known

@@ -5,14 +5,11 @@ the terms under which they may be added to those of other areas, for the manifes
 note and no evidence leaves the area by them.
 """
 
-import io
 from collections.abc import Iterator
 from typing import Any
 
-import pyarrow as pa
-import pyarrow.parquet as pq
-
 from pipelines.definitions.season import Season
+from pipelines.reports.parquet_tables import parquet
 from pipelines.reports.week import Week
 from pipelines.store import region_sql
 
@@ -28,13 +25,6 @@ def papers(week: Week) -> Iterator[tuple[str, bytes]]:
 def expected(_week: Week) -> int:
     """How many files there will be."""
     return len(region_sql.TABLES)
-
-
-def parquet(frame: pa.Table) -> bytes:
-    """A table as Parquet, the same bytes for the same rows."""
-    out = io.BytesIO()
-    pq.write_table(frame.replace_schema_metadata(None), out, compression="zstd")
-    return out.getvalue()
 
 
 def terms(season: Season) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from importlib import metadata
 from pathlib import Path
 
 import pytest
+from opened import PROJECT, README, TYPED
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
@@ -24,10 +25,7 @@ from pipelines.definitions.starter_season import starter_season
 from pipelines.reports.csv_tables import COLUMNS
 from pipelines.store import relations
 
-PROJECT = Path(__file__).resolve().parents[2]
-README = (PROJECT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (PROJECT / "DEVELOPERS.md").read_text(encoding="utf-8")
-TYPED = re.findall(r"^    (\S.*)$", README, re.MULTILINE)
 
 
 def test_the_second_command_is_what_runs_this() -> None:

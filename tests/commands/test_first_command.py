@@ -1,22 +1,20 @@
 """The README's first command, on a machine that has nothing of it."""
 
 import os
-import re
 import shutil
 import subprocess
 import urllib.request
 from pathlib import Path
 
-from opened import ended, opened_at
+from opened import PROJECT, TYPED, ended, opened_at
 
-PROJECT = Path(__file__).resolve().parents[2]
 LEFT_OUT = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", "build", "*.egg-info")
 NOT_HERS = ("PYTHONPATH", "PYTHONDONTWRITEBYTECODE")
 
 
 def test_the_first_command_opens_the_demo_on_a_fresh_machine(tmp_path: Path) -> None:
     """The README's first command, as typed, in a copy of the project."""
-    command = re.findall(r"^    (\S.*)$", (PROJECT / "README.md").read_text(encoding="utf-8"), re.MULTILINE)[0]
+    command = TYPED[0]
     assert command.endswith("musterbook demo")
     shutil.copytree(PROJECT, tmp_path / "project", ignore=LEFT_OUT)
     # Nothing is compiled ahead: what runs once is quicker without. (NO_COMPILE=1 would mean the contrary to pip.)

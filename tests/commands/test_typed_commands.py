@@ -14,12 +14,11 @@ from pathlib import Path
 
 import pytest
 from kills import Runner, runner
-from opened import ended, opened_at
+from opened import TYPED, ended, opened_at
 
 import demo_warehouse
 
-README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-TYPED = [line for line in re.findall(r"^    (\S.*)$", README, re.MULTILINE) if line.startswith("musterbook ")]
+COMMANDS = [line for line in TYPED if line.startswith("musterbook ")]
 BIN = Path(sys.executable).parent
 TROOPS = ("0417", "0448", "0854")  # whom the README speaks of: their workbooks come in
 
@@ -29,7 +28,7 @@ def place(tmp_path: Path) -> Path:
     """A folder that holds what the README speaks of: feeds and an inbox."""
     demo_warehouse.make(tmp_path / "made")
     inbox = tmp_path / "made" / "inbox"
-    assert set(re.findall(r"\b\d{4}\b(?!-)", " ".join(TYPED))) - {"2027"} == set(TROOPS)
+    assert set(re.findall(r"\b\d{4}\b(?!-)", " ".join(COMMANDS))) - {"2027"} == set(TROOPS)
     for path in inbox.glob("week-*/* week *.xlsx"):
         if path.name[:4] not in TROOPS:
             path.unlink()
@@ -65,8 +64,8 @@ def run(words: list[str], place: Path, loaded: Runner) -> None:
 
 def test_every_other_command_runs_as_typed(place: Path) -> None:
     """In order."""
-    assert len(TYPED) >= 6
+    assert len(COMMANDS) >= 6
     with runner(place / "none is killed", place) as loaded:
-        for line in TYPED:
+        for line in COMMANDS:
             run(shlex.split(line), place, loaded)
     assert (place / "spring" / "out").is_dir()

@@ -18,7 +18,7 @@ from typer.testing import CliRunner
 from pipelines.cli import app
 from pipelines.definitions.measures import RELATIONS
 from pipelines.region import adding, papers, sources
-from pipelines.reports import region_tables
+from pipelines.reports.parquet_tables import parquet
 
 W2 = date(2027, 2, 21)
 SEEDS = {("north", "hill"): 1, ("north", "vale"): 2, ("south", "hill"): 1}  # one area's codes stand in another too
@@ -182,7 +182,7 @@ def test_an_area_whose_table_lacks_a_column_is_left_out(region: Region, tmp_path
     folder = tmp_path / "region" / "council=north" / f"area={area}"
     path = folder / f"tables/region/{table}.parquet"
     frame = pq.read_table(path)
-    path.write_bytes(region_tables.parquet(frame.drop_columns([frame.column_names[-1]])))
+    path.write_bytes(parquet(frame.drop_columns([frame.column_names[-1]])))
     manifest = areas.manifest_of(folder)
     manifest["files"][f"tables/region/{table}.parquet"] = hashlib.sha256(path.read_bytes()).hexdigest()
     areas.write_manifest(folder, manifest)

@@ -1,12 +1,17 @@
-"""A program that opens a dashboard, as somebody types it: where it is, and its end.
+"""What the README has people type; and a program that opens a dashboard: where it is, and its end.
 
-Comes in: the process, which leads its own group. Goes out: an address, an exit status.
+Comes in: the process, which leads its own group. Goes out: lines as typed; an address, an exit status.
 """
 
 import os
 import re
 import signal
 import subprocess
+from pathlib import Path
+
+PROJECT = Path(__file__).resolve().parents[2]
+README = (PROJECT / "README.md").read_text(encoding="utf-8")
+TYPED = re.findall(r"^    (\S.*)$", README, re.MULTILINE)
 
 
 def opened_at(process: subprocess.Popen[str]) -> str:
